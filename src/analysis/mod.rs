@@ -1,0 +1,7 @@
+//! What the volts mean: levels, words, causes. Everything here edits the resolved scenario and runs
+//! the same path again; nothing re-reads a file and nothing is formatted.
+
+pub mod cause;
+pub mod ladder;
+pub mod reading;
+pub mod verdict;

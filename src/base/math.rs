@@ -1,0 +1,55 @@
+//! Functions whose last bit would otherwise depend on the machine, and the few conversions between
+//! whole numbers and `f64` that the code needs, each stating why nothing is lost.
+
+pub use libm::{
+    asin, atan, ceil, cos, exp, expm1, floor, log as ln, log1p, log10, pow, round, sin, tan,
+};
+
+/// A count as `f64`; exact below 2⁵³, which no count here reaches.
+#[must_use]
+#[expect(clippy::cast_precision_loss, reason = "counts stay far below 2^53")]
+pub fn from_u64(count: u64) -> f64 {
+    count as f64
+}
+
+/// An index or length as `f64`; exact below 2⁵³.
+#[must_use]
+#[expect(clippy::cast_precision_loss, reason = "lengths stay far below 2^53")]
+pub fn from_usize(count: usize) -> f64 {
+    count as f64
+}
+
+/// The nearest `f32`, as samples and pixels are kept.
+#[must_use]
+#[expect(clippy::cast_possible_truncation, reason = "rounding to f32 is the purpose")]
+pub fn to_f32(value: f64) -> f32 {
+    value as f32
+}
+
+/// The largest index not above `value`; negative values and NaN give 0.
+#[must_use]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "`as` saturates, which is the documented behaviour"
+)]
+pub fn floor_index(value: f64) -> usize {
+    floor(value) as usize
+}
+
+/// The nearest whole number within 0..=255; NaN gives 0.
+#[must_use]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "`as` saturates, which is the documented behaviour"
+)]
+pub fn to_u8(value: f64) -> u8 {
+    round(value) as u8
+}
+
+/// Linear interpolation from `a` (`t` = 0) to `b` (`t` = 1).
+#[must_use]
+pub fn lerp(a: f64, b: f64, t: f64) -> f64 {
+    a + (b - a) * t
+}

@@ -1,0 +1,8 @@
+//! What every other module may use: units, exact clock time, the same mathematics on every machine,
+//! diagnostics and ordered parallel work.
+
+pub mod diagnostic;
+pub mod math;
+pub mod parallel;
+pub mod ticks;
+pub mod units;

@@ -1,0 +1,9 @@
+//! Many independent cases on all cores, with results in the order of the cases: the only place that
+//! starts threads, so that no result can depend on how many there are.
+
+use rayon::prelude::*;
+
+/// Applies `work` to every case and keeps the order.
+pub fn map<T: Sync, R: Send>(cases: &[T], work: impl Fn(&T) -> R + Sync + Send) -> Vec<R> {
+    cases.par_iter().map(work).collect()
+}

@@ -1,0 +1,310 @@
+//! The board, resolved: nodes, and parts with every parameter a number.
+
+use crate::network::device::DiodeModel;
+use crate::network::device::OutputCurve;
+use crate::network::device::TransistorModel;
+
+/// Index of a node in [`Circuit::nodes`]; 0 is ground.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct NodeId(pub usize);
+
+impl NodeId {
+    /// The reference node.
+    pub const GROUND: Self = Self(0);
+}
+
+/// Index of a part in [`Circuit::parts`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct PartId(pub usize);
+
+/// A board with its chip pins and its load.
+///
+/// # Invariants
+///
+/// `nodes[0]` is ground; node names are unique; part names are unique; every `NodeId` in a part is
+/// an index into `nodes`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Circuit {
+    /// Node names, ground first.
+    pub nodes: Vec<String>,
+    /// Everything connected to them.
+    pub parts: Vec<Part>,
+}
+
+/// A part under its reference designator.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Reference designator, or the pin's name for a chip pin.
+    pub name: String,
+    /// What it is and what it is tied to.
+    pub kind: PartKind,
+}
+
+/// Every kind of part.
+#[derive(Clone, Debug, PartialEq)]
+pub enum PartKind {
+    /// Resistor between two nodes.
+    Resistor {
+        /// The two ends.
+        ends: [NodeId; 2],
+        /// Resistance, Ω, above 0.
+        ohms: f64,
+    },
+    /// Trimmer or potentiometer: `ohms` from end to end, the wiper `position` of the way.
+    Trimmer {
+        /// The two ends of the track.
+        ends: [NodeId; 2],
+        /// The wiper.
+        wiper: NodeId,
+        /// Track resistance, Ω.
+        ohms: f64,
+        /// Share of the track between `ends[0]` and the wiper, 0 to 1.
+        position: f64,
+    },
+    /// Capacitor.
+    Capacitor {
+        /// The two ends; `ends[0]` is the plus end of an electrolytic.
+        ends: [NodeId; 2],
+        /// Capacitance, F.
+        farads: f64,
+    },
+    /// Inductor with series resistance.
+    Inductor {
+        /// The two ends.
+        ends: [NodeId; 2],
+        /// Inductance, H.
+        henries: f64,
+        /// Series resistance, Ω, 0 or more.
+        ohms: f64,
+    },
+    /// Junction diode.
+    Diode {
+        /// Anode.
+        anode: NodeId,
+        /// Cathode.
+        cathode: NodeId,
+        /// Parameters.
+        model: DiodeModel,
+    },
+    /// Bipolar transistor.
+    Transistor {
+        /// Collector.
+        collector: NodeId,
+        /// Base.
+        base: NodeId,
+        /// Emitter.
+        emitter: NodeId,
+        /// Parameters, with the polarity.
+        model: TransistorModel,
+    },
+    /// One logic gate.
+    Gate(Box<Gate>),
+    /// A chip output, driven by a pulse train.
+    Pin(Box<Pin>),
+    /// A source of fixed voltage from ground to `node`, behind a resistance that may be 0.
+    Supply {
+        /// Positive terminal.
+        node: NodeId,
+        /// Open-circuit voltage, V.
+        volts: f64,
+        /// Internal resistance, Ω.
+        ohms: f64,
+    },
+    /// A constant current drawn from `node` into ground: what a chip takes from its rail.
+    Draw {
+        /// Where it is drawn.
+        node: NodeId,
+        /// Current, A.
+        amps: f64,
+    },
+}
+
+/// What a gate makes of its inputs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Logic {
+    /// High if any input is.
+    Or,
+    /// Low if any input is high.
+    Nor,
+    /// High if all inputs are.
+    And,
+    /// Low if all inputs are high.
+    Nand,
+    /// High if an odd number of inputs is.
+    Xor,
+    /// The inverse of its one input.
+    Not,
+    /// Its one input.
+    Buffer,
+}
+
+impl Logic {
+    /// The output for these inputs.
+    #[must_use]
+    pub fn output(self, inputs: &[bool]) -> bool {
+        let any = inputs.iter().any(|&input| input);
+        let all = inputs.iter().all(|&input| input);
+        match self {
+            Self::Or | Self::Buffer => any,
+            Self::Nor | Self::Not => !any,
+            Self::And => all,
+            Self::Nand => !all,
+            Self::Xor => inputs.iter().filter(|&&input| input).count() % 2 == 1,
+        }
+    }
+}
+
+/// A logic gate with its inputs' loading, its switching level and its output stage.
+///
+/// All voltages follow the gate's own supply node.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Gate {
+    /// Function.
+    pub logic: Logic,
+    /// Input nodes, 1 to 4.
+    pub inputs: Vec<NodeId>,
+    /// Output node.
+    pub output: NodeId,
+    /// Supply node.
+    pub supply: NodeId,
+    /// Input level at which the output changes.
+    pub threshold: Threshold,
+    /// Capacitance of each input to ground, F; may be 0.
+    pub input_farads: f64,
+    /// Clamp diode from ground to each input and from each input to the supply, if it has them.
+    pub clamp: Option<DiodeModel>,
+    /// Output stage when high, from the supply.
+    pub high: OutputCurve,
+    /// Output stage when low, to ground.
+    pub low: OutputCurve,
+    /// Propagation delay and 10–90 % transition time against supply, rising in supply volts;
+    /// between points and beyond them the nearest are interpolated linearly, ends held.
+    pub speed: Vec<GateSpeed>,
+}
+
+/// Switching level of a gate input, with the band the data sheet leaves open.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Threshold {
+    /// Shares of the supply (CMOS).
+    Share {
+        /// Guaranteed low below this.
+        low: f64,
+        /// Typical; decides the logic.
+        typical: f64,
+        /// Guaranteed high above this.
+        high: f64,
+    },
+    /// Fixed volts (TTL levels).
+    Fixed {
+        /// Guaranteed low below this, V.
+        low: f64,
+        /// Typical; decides the logic, V.
+        typical: f64,
+        /// Guaranteed high above this, V.
+        high: f64,
+    },
+}
+
+impl Threshold {
+    /// The typical switching level at a supply of `supply_volts`, V.
+    #[must_use]
+    pub fn typical(self, supply_volts: f64) -> f64 {
+        match self {
+            Self::Share { typical, .. } => typical * supply_volts,
+            Self::Fixed { typical, .. } => typical,
+        }
+    }
+}
+
+/// One data-sheet point of a gate's speed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GateSpeed {
+    /// Supply, V.
+    pub supply_volts: f64,
+    /// Input to output at half amplitude, s.
+    pub delay_s: f64,
+    /// Output transition 10–90 %, s.
+    pub transition_s: f64,
+}
+
+/// A chip output pin: one output stage for each level its train can take.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pin {
+    /// Node it is tied to.
+    pub node: NodeId,
+    /// The chip's supply node, which the levels follow.
+    pub supply: NodeId,
+    /// Output stage for each [`Level`](crate::signal::pulse_train::Level), by index.
+    pub levels: Vec<PinStage>,
+    /// Delay from the train's edge to the middle of the pin's own edge, s.
+    pub delay_s: f64,
+    /// The pin's own rising edge, open circuit, 10–90 %, s; 0 for a step.
+    pub rise_s: f64,
+    /// The same, falling.
+    pub fall_s: f64,
+    /// Capacitance of the pin to ground, F.
+    pub farads: f64,
+}
+
+/// Output stage of a pin in one state. `v` is the pin's voltage, `vs` the chip's supply.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum PinStage {
+    /// A voltage `offset + share * vs` behind a resistance. Its current comes from the supply node
+    /// if `share` is above 0, otherwise from ground.
+    Linear {
+        /// Volts that do not follow the supply.
+        offset: f64,
+        /// Share of the supply.
+        share: f64,
+        /// Resistance, Ω.
+        ohms: f64,
+    },
+    /// Saturating pull-up: delivers (k/2)(vs − threshold − v)² while v < vs − threshold, else 0.
+    PullUp {
+        /// Transconductance factor, A/V².
+        k: f64,
+        /// Threshold, V.
+        threshold: f64,
+    },
+    /// Pull-down: sinks k((vs − threshold)v − v²/2) below saturation, (k/2)(vs − threshold)² above.
+    PullDown {
+        /// Transconductance factor, A/V².
+        k: f64,
+        /// Threshold, V.
+        threshold: f64,
+    },
+    /// Off: only a leakage resistance to ground.
+    Off {
+        /// Leakage, Ω.
+        ohms: f64,
+    },
+}
+
+impl Circuit {
+    /// The part of that name.
+    #[must_use]
+    pub fn part(&self, name: &str) -> Option<PartId> {
+        self.parts.iter().position(|part| part.name == name).map(PartId)
+    }
+
+    /// The node of that name.
+    #[must_use]
+    pub fn node(&self, name: &str) -> Option<NodeId> {
+        self.nodes.iter().position(|node| node == name).map(NodeId)
+    }
+
+    /// The name of a node.
+    #[must_use]
+    pub fn node_name(&self, node: NodeId) -> &str {
+        &self.nodes[node.0]
+    }
+
+    /// The chip pins, in the order in which trains and levels are given to the solver: the order
+    /// of the parts.
+    pub fn pins(&self) -> impl Iterator<Item = (PartId, &Pin)> {
+        self.parts.iter().enumerate().filter_map(|(index, part)| match &part.kind {
+            PartKind::Pin(pin) => Some((PartId(index), pin.as_ref())),
+            _ => None,
+        })
+    }
+}

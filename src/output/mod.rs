@@ -1,0 +1,1 @@
+//! Results into bytes: one file for each format, into `impl Write`.

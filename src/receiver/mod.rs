@@ -1,0 +1,3 @@
+//! What the set makes of the waveform. It sees samples and nothing else.
+
+pub mod spec;

@@ -1,0 +1,104 @@
+//! A set's settings, and what it reports.
+
+use crate::signal::picture::Picture;
+use crate::signal::trace::Trace;
+
+/// A receiver, resolved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReceiverSpec {
+    /// Line rate at which the set would run without sync, Hz.
+    pub line_hz: f64,
+    /// Field rate at which the set would run without sync, Hz.
+    pub field_hz: f64,
+    /// High-pass corner of the input coupling, Hz; `None` for a direct-coupled input.
+    pub coupling_hz: Option<f64>,
+    /// How black is restored.
+    pub clamp: Clamp,
+    /// Share of the sync depth, above the tip, at which line sync is sliced, 0 to 1.
+    pub slice: f64,
+    /// Video bandwidth, −3 dB, Hz.
+    pub bandwidth_hz: f64,
+    /// Volts from black to white at contrast 1, V.
+    pub span_v: f64,
+    /// Gain of the picture amplifier, 1 = nominal.
+    pub contrast: f64,
+    /// Added to the picture as a share of the span, 0 = black shown as black.
+    pub brightness: f64,
+    /// Light against drive.
+    pub transfer: Transfer,
+    /// Share of the picture's width and height that lies behind the mask; 0 shows all of it.
+    pub overscan: f64,
+    /// Start of the shown line, s after the leading edge of line sync, before overscan.
+    pub active_start_s: f64,
+    /// Length of the shown line, s, before overscan.
+    pub active_s: f64,
+    /// First shown line after the start of field sync, before overscan.
+    pub first_line: u32,
+    /// Number of shown lines, before overscan.
+    pub shown_lines: u32,
+    /// Size of the frame, pixels; 4:3.
+    pub frame: (usize, usize),
+}
+
+/// DC restoration.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Clamp {
+    /// The tip is held; black is taken at the nominal sync depth above it.
+    SyncTip,
+    /// The back porch of each line is black.
+    BackPorch,
+    /// None: black is 0 V as it arrives (after AC coupling, the mean).
+    None,
+}
+
+/// Display transfer: relative luminance from drive, both 0 to 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Transfer {
+    /// ITU-R BT.1886 with black luminance as a share of white.
+    Bt1886 {
+        /// Black luminance over white luminance.
+        black: f64,
+    },
+    /// A plain power of the drive.
+    Gamma(f64),
+}
+
+/// Where the set believes lines and fields to start. Times are on the trace's own time axis.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct TimeBase {
+    /// Start of field sync of each field found, s.
+    pub field_starts_s: Vec<f64>,
+    /// Leading edge of every line, measured or coasted, rising, s.
+    pub line_starts_s: Vec<f64>,
+}
+
+/// Sync as the separator found it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SyncMeasure {
+    /// Sync tip, V at the input.
+    pub tip_v: f64,
+    /// Back porch, V at the input.
+    pub porch_v: f64,
+    /// Slicing level, V at the input.
+    pub slice_v: f64,
+    /// Median line period, s.
+    pub line_period_s: f64,
+    /// Median width of line sync at the slicing level, s.
+    pub line_sync_s: f64,
+}
+
+/// What the set made of a waveform.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reception {
+    /// The band-limited waveform as the picture amplifier sees it, V, same rate as the input,
+    /// black at 0 after the clamp. Delayed by `delay_s` against the input.
+    pub video: Trace,
+    /// Delay of the video filter, s; the time base below already contains it.
+    pub delay_s: f64,
+    /// Sync, if the separator found any.
+    pub sync: Option<SyncMeasure>,
+    /// Where lines and fields start, on the axis of `video`.
+    pub time_base: TimeBase,
+    /// The screen.
+    pub picture: Picture,
+}

@@ -1,0 +1,1 @@
+//! The one kind of change that `--set`, variants and the analyses make to a resolved scenario.

@@ -1,0 +1,84 @@
+//! A scenario, resolved: nothing left open, no default and no reference to look up.
+
+pub mod change;
+
+use crate::base::diagnostic::Span;
+use crate::network::circuit::Circuit;
+use crate::network::circuit::NodeId;
+use crate::network::circuit::PartId;
+use crate::raster::plan::RasterPlan;
+use crate::receiver::spec::ReceiverSpec;
+
+/// Everything a run needs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scenario {
+    /// Short name for folders: the file's name without its ending.
+    pub name: String,
+    /// One line about the board, as the user wrote it.
+    pub title: String,
+    /// What the chip puts out.
+    pub raster: RasterPlan,
+    /// Board, pins and load.
+    pub circuit: Circuit,
+    /// The socket.
+    pub output: Output,
+    /// The set.
+    pub receiver: ReceiverSpec,
+    /// How finely and how exactly to compute.
+    pub solve: SolveSpec,
+    /// When an element is called missing, faint and so on.
+    pub verdict: VerdictLines,
+    /// Where the user wrote each part, by [`PartId`] index; `None` for parts that come from a
+    /// profile or a default.
+    pub part_spans: Vec<Option<Span>>,
+    /// Where each node was first named, by [`NodeId`] index.
+    pub node_spans: Vec<Option<Span>>,
+}
+
+/// The socket and what is plugged in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Output {
+    /// The socket's node.
+    pub node: NodeId,
+    /// The load, a resistor from the socket to ground.
+    pub load: PartId,
+}
+
+/// Sampling, accuracy and start.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SolveSpec {
+    /// Samples a clock period, 1 or more.
+    pub samples_per_clock: u32,
+    /// Error tolerance of a step, V.
+    pub tolerance_v: f64,
+    /// What precedes the first field.
+    pub start: Start,
+}
+
+/// What precedes the first field.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Start {
+    /// The standing levels with all pins idle.
+    Idle,
+    /// Fields are run until they repeat.
+    Settled,
+}
+
+/// Where the words begin. Levels are shares of the span.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct VerdictLines {
+    /// Volts from black to white that the socket should carry, V.
+    pub span_v: f64,
+    /// Below this share of the span an element is missing.
+    pub missing: f64,
+    /// Below this share it is faint.
+    pub faint: f64,
+    /// Within this share of the field lines it has the same shade.
+    pub same_shade: f64,
+    /// Above this share it is brighter than white.
+    pub brighter: f64,
+    /// Sync depth from which sync is good, V.
+    pub sync_good_v: f64,
+    /// Sync depth below which it fails, V.
+    pub sync_weak_v: f64,
+}

@@ -1,0 +1,7 @@
+//! The values that flow between the stages.
+
+pub mod element;
+pub mod picture;
+pub mod pulse_train;
+pub mod timing;
+pub mod trace;

@@ -1,0 +1,113 @@
+//! The output of one pin over one field, as its edges.
+
+use crate::base::ticks::{Tick, TickSpan};
+use crate::signal::element::ElementMap;
+use crate::signal::timing::FieldTiming;
+
+/// Index of a pin's output level: 0 is low and 1 high for an ordinary pin; a combined pin has more.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Level(pub u8);
+
+impl Level {
+    /// The low state of an ordinary pin.
+    pub const LOW: Self = Self(0);
+    /// The high state of an ordinary pin.
+    pub const HIGH: Self = Self(1);
+}
+
+/// A change of level.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Edge {
+    /// When.
+    pub at: Tick,
+    /// The level from then on.
+    pub level: Level,
+}
+
+/// One pin's output over one field. Nothing is sampled, so a train has no rate.
+///
+/// # Units
+///
+/// Clock periods since the start of the field.
+///
+/// # Invariants
+///
+/// Edges rise strictly in time, each changes the level, all lie before the end.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PulseTrain {
+    initial: Level,
+    edges: Vec<Edge>,
+    length: TickSpan,
+}
+
+impl PulseTrain {
+    /// A train from its levels: `initial`, then `edges` in any mixture of real and idle changes,
+    /// not falling in time. Edges that change nothing are dropped; of several at one tick the last
+    /// counts.
+    ///
+    /// # Panics
+    ///
+    /// If the edges are not in order or one lies at or past `length`.
+    #[must_use]
+    pub fn new(initial: Level, edges: impl IntoIterator<Item = Edge>, length: TickSpan) -> Self {
+        let mut kept: Vec<Edge> = Vec::new();
+        for edge in edges {
+            assert!(edge.at.0 < length.0, "an edge lies past the end of its train");
+            if let Some(last) = kept.last() {
+                assert!(last.at <= edge.at, "edges of a train are out of order");
+                if last.at == edge.at {
+                    kept.pop();
+                }
+            }
+            let level = kept.last().map_or(initial, |last| last.level);
+            if edge.level != level {
+                kept.push(edge);
+            }
+        }
+        Self { initial, edges: kept, length }
+    }
+
+    /// Level before the first edge.
+    #[must_use]
+    pub fn initial(&self) -> Level {
+        self.initial
+    }
+
+    /// The edges, rising in time.
+    #[must_use]
+    pub fn edges(&self) -> &[Edge] {
+        &self.edges
+    }
+
+    /// Length of the train.
+    #[must_use]
+    pub fn length(&self) -> TickSpan {
+        self.length
+    }
+
+    /// Level at a moment; an edge counts from its own tick on.
+    #[must_use]
+    pub fn level_at(&self, at: Tick) -> Level {
+        let before = self.edges.partition_point(|edge| edge.at <= at);
+        before.checked_sub(1).map_or(self.initial, |last| self.edges[last].level)
+    }
+
+    /// Level after the last edge.
+    #[must_use]
+    pub fn last_level(&self) -> Level {
+        self.edges.last().map_or(self.initial, |edge| edge.level)
+    }
+}
+
+/// One field as the chip puts it out: a train for every pin, and where each element lies.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FieldTrains {
+    /// Clock and line structure.
+    pub timing: FieldTiming,
+    /// Pin names, in the chip's order.
+    pub pins: Vec<String>,
+    /// One train for each pin, in the same order; each as long as the field.
+    pub trains: Vec<PulseTrain>,
+    /// Which clocks belong to which element.
+    pub map: ElementMap,
+}

@@ -236,7 +236,7 @@ pub struct Pin {
     pub supply: NodeId,
     /// Output stage for each [`Level`](crate::signal::pulse_train::Level), by index.
     pub levels: Vec<PinStage>,
-    /// Delay from the train's edge to the middle of the pin's own edge, s.
+    /// Delay from the train's edge to the start of the pin's own edge, s.
     pub delay_s: f64,
     /// The pin's own rising edge, open circuit, 10–90 %, s; 0 for a step.
     pub rise_s: f64,

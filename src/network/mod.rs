@@ -1,5 +1,15 @@
 //! Volts at every node: the board as a charge-based system of equations, its standing levels and
 //! its waveforms.
 
+mod check;
 pub mod circuit;
 pub mod device;
+pub mod error;
+mod matrix;
+pub mod operating_point;
+mod slew;
+mod stage;
+mod step;
+mod system;
+mod tableau;
+pub mod transient;

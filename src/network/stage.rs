@@ -1,0 +1,151 @@
+//! Output stages: what a chip pin or a gate's output pushes into its node in each of its states.
+
+use crate::network::circuit::PinStage;
+use crate::network::device::OutputCurve;
+use crate::network::device::saturating;
+
+/// One state of a driver.
+#[derive(Clone, Debug)]
+pub(crate) enum Stage {
+    /// A chip pin's.
+    Pin(PinStage),
+    /// A gate's, pulling up to the supply.
+    GateHigh(OutputCurve),
+    /// A gate's, pulling down to ground.
+    GateLow(OutputCurve),
+}
+
+/// Current that leaves the node through the stage, with its slopes.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct StageLoad {
+    /// A.
+    pub(crate) amps: f64,
+    /// Slope against the node's voltage, S.
+    pub(crate) per_node: f64,
+    /// Slope against the supply's voltage, S.
+    pub(crate) per_supply: f64,
+}
+
+/// Leakage of a MOS output stage to ground, S: it keeps a node that nothing else loads from being
+/// undetermined once its pull-up has cut off. 1 GΩ; from memory, far below anything on a board.
+const LEAKAGE_SIEMENS: f64 = 1e-9;
+
+impl Stage {
+    /// Whether the stage's current flows into the supply node rather than into ground.
+    pub(crate) fn returns_to_supply(&self) -> bool {
+        match self {
+            Self::Pin(PinStage::Linear { share, .. }) => *share > 0.0,
+            Self::Pin(PinStage::PullUp { .. }) | Self::GateHigh(_) => true,
+            Self::Pin(PinStage::PullDown { .. } | PinStage::Off { .. }) | Self::GateLow(_) => false,
+        }
+    }
+
+    /// The current out of a node at `node` volts with the supply at `supply` volts.
+    pub(crate) fn load(&self, node: f64, supply: f64) -> StageLoad {
+        let mut load = self.channel(node, supply);
+        if !matches!(self, Self::Pin(PinStage::Linear { .. } | PinStage::Off { .. })) {
+            load.per_node += LEAKAGE_SIEMENS;
+            load.amps += LEAKAGE_SIEMENS * node;
+        }
+        load
+    }
+
+    fn channel(&self, node: f64, supply: f64) -> StageLoad {
+        match self {
+            Self::Pin(PinStage::Linear { offset, share, ohms }) => StageLoad {
+                amps: (node - offset - share * supply) / ohms,
+                per_node: 1.0 / ohms,
+                per_supply: -share / ohms,
+            },
+            Self::Pin(PinStage::PullUp { k, threshold }) => {
+                // The pull-up's gate and drain are both at the supply: always saturated.
+                let overdrive = (supply - threshold - node).max(0.0);
+                StageLoad {
+                    amps: -0.5 * k * overdrive * overdrive,
+                    per_node: k * overdrive,
+                    per_supply: -k * overdrive,
+                }
+            }
+            Self::Pin(PinStage::PullDown { k, threshold }) => {
+                let unit = saturating(node, supply - threshold);
+                StageLoad {
+                    amps: k * unit.amps,
+                    per_node: k * unit.per_drop,
+                    per_supply: k * unit.per_supply,
+                }
+            }
+            Self::Pin(PinStage::Off { ohms }) => {
+                StageLoad { amps: node / ohms, per_node: 1.0 / ohms, per_supply: 0.0 }
+            }
+            Self::GateLow(curve) => {
+                let current = curve.current(node, supply);
+                StageLoad {
+                    amps: current.amps,
+                    per_node: current.per_drop,
+                    per_supply: current.per_supply,
+                }
+            }
+            Self::GateHigh(curve) => {
+                let current = curve.current(supply - node, supply);
+                StageLoad {
+                    amps: -current.amps,
+                    per_node: current.per_drop,
+                    per_supply: -current.per_drop - current.per_supply,
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn slopes_match(stage: &Stage, node: f64, supply: f64) {
+        let step = 1e-6;
+        let at = stage.load(node, supply);
+        let by_node = (stage.load(node + step, supply).amps - stage.load(node - step, supply).amps)
+            / (2.0 * step);
+        let by_supply = (stage.load(node, supply + step).amps
+            - stage.load(node, supply - step).amps)
+            / (2.0 * step);
+        assert!((by_node - at.per_node).abs() < 1e-8, "{stage:?} {by_node} {}", at.per_node);
+        assert!((by_supply - at.per_supply).abs() < 1e-8, "{stage:?} {by_supply}");
+    }
+
+    #[test]
+    fn every_stage_gives_the_slopes_of_its_current() {
+        let curve =
+            OutputCurve::Saturating { threshold: 1.5, k: vec![(5.0, 6.7e-4), (10.0, 5.5e-4)] };
+        let stages = [
+            Stage::Pin(PinStage::Linear { offset: -1.1, share: 1.0, ohms: 3e3 }),
+            Stage::Pin(PinStage::PullUp { k: 5e-4, threshold: 1.2 }),
+            Stage::Pin(PinStage::PullDown { k: 1.5e-3, threshold: 1.0 }),
+            Stage::Pin(PinStage::Off { ohms: 1e8 }),
+            Stage::GateHigh(curve.clone()),
+            Stage::GateLow(curve),
+        ];
+        for stage in &stages {
+            for (node, supply) in [(0.3, 6.5), (2.2, 6.0), (4.9, 5.5), (-0.4, 7.0)] {
+                slopes_match(stage, node, supply);
+            }
+        }
+    }
+
+    /// 6.5 V chip, pull-up 0.5 mA/V², 1.2 V: the loads of the linear and the square-law stand-in
+    /// computed with a separate nodal solver.
+    #[test]
+    fn a_square_law_pin_sags_under_load_as_computed_by_hand() {
+        let stage = Stage::Pin(PinStage::PullUp { k: 0.5e-3, threshold: 1.2 });
+        for (ohms, volts) in [(100e3, 4.86), (10e3, 4.03), (2.2e3, 2.97), (1e3, 2.28), (75.0, 0.44)]
+        {
+            let (mut low, mut high) = (0.0, 6.5);
+            for _ in 0..60 {
+                let middle = 0.5 * (low + high);
+                let balance = stage.load(middle, 6.5).amps + middle / ohms;
+                if balance < 0.0 { low = middle } else { high = middle }
+            }
+            assert!((low - volts).abs() < 0.006, "{ohms}: {low}");
+        }
+    }
+}

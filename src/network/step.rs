@@ -1,0 +1,284 @@
+//! One step in time: the stages, the error estimate, and the curve between the step's ends.
+
+use crate::network::operating_point::worst;
+use crate::network::system::Evaluation;
+use crate::network::system::Mix;
+use crate::network::system::System;
+use crate::network::system::Unknown;
+use crate::network::system::Weights;
+use crate::network::system::at;
+use crate::network::tableau::BELOW;
+use crate::network::tableau::ERROR;
+use crate::network::tableau::GAMMA;
+use crate::network::tableau::MOMENTS;
+use crate::network::tableau::STAGES;
+use crate::network::transient::Counts;
+
+/// Newton iterations in a stage before the step is given up.
+const MOST_ITERATIONS: u32 = 14;
+/// A stage is solved when the next correction is below this share of the tolerance; the last one,
+/// from which slopes are taken, when it is below the second.
+const STAGE_SHARE: f64 = 1e-3;
+const LAST_STAGE_SHARE: f64 = 5e-5;
+/// The slope at a point is taken over this share of the step; see [`Stepper::slope`].
+const SLOPE_SHARE: f64 = 1e-3;
+
+/// Where a step arrives.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct End {
+    pub(crate) x: Vec<f64>,
+    q: Vec<f64>,
+}
+
+/// Takes steps for one system; holds the work space and nothing that outlives a step but counts.
+#[derive(Debug)]
+pub(crate) struct Stepper<'a> {
+    system: &'a System,
+    tolerance_v: f64,
+    evaluation: Evaluation,
+    /// The factors that stages and the error estimate use.
+    factors: Evaluation,
+    weights: Vec<Weights>,
+    /// Charge rates of the stages, −f at each.
+    flows: Vec<Vec<f64>>,
+    /// Rates of the unknowns at the stages, for predictions.
+    slopes: Vec<Vec<f64>>,
+    goal: Vec<f64>,
+    correction: Vec<f64>,
+    pub(crate) end: End,
+    pub(crate) counts: Counts,
+}
+
+impl<'a> Stepper<'a> {
+    pub(crate) fn new(system: &'a System, tolerance_v: f64) -> Self {
+        let n = system.order;
+        Self {
+            system,
+            tolerance_v,
+            evaluation: Evaluation::new(n),
+            factors: Evaluation::new(n),
+            weights: vec![[0.0; crate::network::system::MAX_STATES]; system.drivers.len()],
+            flows: vec![vec![0.0; n]; STAGES],
+            slopes: vec![vec![0.0; n]; STAGES],
+            goal: vec![0.0; n],
+            correction: vec![0.0; n],
+            end: End { x: vec![0.0; n], q: vec![0.0; n] },
+            counts: Counts::default(),
+        }
+    }
+
+    /// Charge at `x`.
+    pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights]) -> Vec<f64> {
+        let mix = Mix { charge: 1.0, current: 0.0 };
+        let mut junctions = self.system.junctions(x);
+        self.system.evaluate(x, weights, mix, &mut junctions, &mut self.evaluation);
+        self.evaluation.q.clone()
+    }
+
+    /// Tries a step. `drive` sets the drivers' weights at a share of the step. Returns the error
+    /// estimate as a share of the tolerance, or `None` if a stage could not be solved; the end is
+    /// in `self.end` until [`Stepper::accept`].
+    pub(crate) fn attempt(
+        &mut self,
+        step_s: f64,
+        x: &[f64],
+        q: &[f64],
+        slope: &[f64],
+        drive: &dyn Fn(f64, &mut [Weights]),
+    ) -> Option<f64> {
+        let mut fresh = false;
+        for stage in 0..STAGES {
+            let mut weights = std::mem::take(&mut self.weights);
+            drive(MOMENTS[stage], &mut weights);
+            let solved = self.solve_stage(stage, step_s, x, q, slope, &weights, &mut fresh);
+            self.weights = weights;
+            solved?;
+        }
+        self.counts.steps += 1;
+        Some(self.error(step_s))
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "the stage equation has this many terms")]
+    fn solve_stage(
+        &mut self,
+        stage: usize,
+        step_s: f64,
+        x: &[f64],
+        q: &[f64],
+        slope: &[f64],
+        weights: &[Weights],
+        fresh: &mut bool,
+    ) -> Option<()> {
+        let reach = GAMMA * step_s;
+        let before = BELOW[stage].iter().take(stage);
+        let last = stage.checked_sub(1);
+        for i in 0..self.system.order {
+            let (mut charge, mut volts) = (0.0, 0.0);
+            for (j, &below) in before.clone().enumerate() {
+                charge += below * self.flows[j][i];
+                volts += below * self.slopes[j][i];
+            }
+            self.goal[i] = q[i] + step_s * charge;
+            self.slopes[stage][i] = x[i] + step_s * volts;
+            let ahead = last.map_or(slope[i], |last| self.slopes[last][i]);
+            self.end.x[i] = self.slopes[stage][i] + reach * ahead;
+        }
+        let share = if stage == STAGES - 1 { LAST_STAGE_SHARE } else { STAGE_SHARE };
+        self.newton(reach, share * self.tolerance_v, weights, fresh)?;
+        for i in 0..self.system.order {
+            self.flows[stage][i] = (self.evaluation.q[i] - self.goal[i]) / reach;
+            self.slopes[stage][i] = (self.end.x[i] - self.slopes[stage][i]) / reach;
+        }
+        self.end.q.copy_from_slice(&self.evaluation.q);
+        Some(())
+    }
+
+    /// Solves q(x) + reach f(x) = goal from `self.end.x`, with the last factors while they serve.
+    fn newton(
+        &mut self,
+        reach: f64,
+        enough_v: f64,
+        weights: &[Weights],
+        fresh: &mut bool,
+    ) -> Option<()> {
+        let mix = Mix { charge: 1.0, current: reach };
+        let mut junctions = self.system.junctions(&self.end.x);
+        let mut previous = f64::INFINITY;
+        for _ in 0..MOST_ITERATIONS {
+            self.counts.iterations += 1;
+            let evaluation = &mut self.evaluation;
+            self.system.evaluate(&self.end.x, weights, mix, &mut junctions, evaluation);
+            for i in 0..self.system.order {
+                self.correction[i] = evaluation.q[i] + reach * evaluation.f[i] - self.goal[i];
+            }
+            if !*fresh {
+                std::mem::swap(&mut self.factors.jacobian, &mut evaluation.jacobian);
+                self.factors.jacobian.factorize().ok()?;
+                self.counts.factorizations += 1;
+                *fresh = true;
+            }
+            self.factors.jacobian.solve(&mut self.correction);
+            let (_, size) = worst(&self.correction[..self.system.nodes]);
+            if size.is_nan() || size > 1e6 {
+                return None;
+            }
+            if size < enough_v && !evaluation.limited {
+                return Some(());
+            }
+            for (x, correction) in self.end.x.iter_mut().zip(&self.correction) {
+                *x -= correction;
+            }
+            if evaluation.limited || size > 0.3 * previous {
+                *fresh = false;
+            }
+            previous = size;
+        }
+        None
+    }
+
+    /// The embedded error, carried from charge to volts by the stages' own matrix, which keeps it
+    /// meaningful for modes faster than the step; largest node, as a share of the tolerance.
+    ///
+    /// # Source
+    ///
+    /// Hairer and Wanner, section IV.8, on filtering the estimate of a stiff method.
+    fn error(&mut self, step_s: f64) -> f64 {
+        for i in 0..self.system.order {
+            let sum: f64 = ERROR.iter().zip(&self.flows).map(|(e, flow)| e * flow[i]).sum();
+            self.correction[i] = step_s * sum;
+        }
+        self.factors.jacobian.solve(&mut self.correction);
+        worst(&self.correction[..self.system.nodes]).1 / self.tolerance_v
+    }
+
+    /// Moves on to the end of the last step.
+    pub(crate) fn accept(&mut self, x: &mut Vec<f64>, q: &mut Vec<f64>) {
+        x.clone_from(&self.end.x);
+        q.clone_from(&self.end.q);
+    }
+
+    /// Row and size of what the last Newton iteration left over, A.
+    pub(crate) fn worst_residual(&self) -> (usize, f64) {
+        worst(&self.evaluation.f[..self.system.nodes])
+    }
+
+    /// Where nodes without charge stand right after drivers have jumped, all charge being kept: one
+    /// implicit step too short to move any.
+    pub(crate) fn restart(&mut self, x: &mut Vec<f64>, q: &[f64], weights: &[Weights]) {
+        const INSTANT_S: f64 = 1e-15;
+        self.end.x.clone_from(x);
+        self.goal.copy_from_slice(q);
+        let mut fresh = false;
+        if self.newton(INSTANT_S, 1e-9, weights, &mut fresh).is_some() {
+            x.clone_from(&self.end.x);
+        }
+    }
+
+    /// dx/dt at a point of the solution, V/s.
+    ///
+    /// (C + ε G) ẋ = −f − ε ∂f/∂t holds exactly where C is singular and up to ε over the time
+    /// constant elsewhere; ε is a small share of the step, which makes the error of the curve
+    /// drawn with these slopes that share of the step's own movement.
+    pub(crate) fn slope(
+        &mut self,
+        x: &[f64],
+        weights: &[Weights],
+        rates: &[Weights],
+        step_s: f64,
+    ) -> Vec<f64> {
+        let over_s = SLOPE_SHARE * step_s;
+        let mix = Mix { charge: 1.0, current: over_s };
+        let mut junctions = self.system.junctions(x);
+        self.system.evaluate(x, weights, mix, &mut junctions, &mut self.evaluation);
+        self.counts.factorizations += 1;
+        let mut slope = vec![0.0; self.system.order];
+        if self.evaluation.jacobian.factorize().is_err() {
+            return slope;
+        }
+        self.system.drift(x, rates, &mut slope);
+        for (slope, f) in slope.iter_mut().zip(&self.evaluation.f) {
+            *slope = -f - over_s * *slope;
+        }
+        self.evaluation.jacobian.solve(&mut slope);
+        slope
+    }
+}
+
+/// A step's two ends, with slopes: enough for the curve between them.
+#[derive(Debug)]
+pub(crate) struct Ends<'a> {
+    pub(crate) start_s: f64,
+    pub(crate) step_s: f64,
+    pub(crate) x: [&'a [f64]; 2],
+    pub(crate) slope: [&'a [f64]; 2],
+}
+
+/// One unknown at a share of the step: the cubic with the ends' values and slopes.
+pub(crate) fn interpolate_at(ends: &Ends, unknown: usize, share: f64) -> f64 {
+    let [x0, x1] = ends.x.map(|x| x[unknown]);
+    let [m0, m1] = ends.slope.map(|slope| slope[unknown] * ends.step_s);
+    let rest = 1.0 - share;
+    let rise = x1 - x0;
+    x0 + share * rise + share * rest * ((m0 - rise) * rest + (rise - m1) * share)
+}
+
+impl Ends<'_> {
+    /// When `height` of two unknowns rises through 0 within the step, s.
+    pub(crate) fn crossing(&self, unknowns: [Unknown; 2], height: impl Fn([f64; 2]) -> f64) -> f64 {
+        let value = |share: f64| {
+            height(unknowns.map(|unknown| {
+                if share >= 1.0 {
+                    at(self.x[1], unknown)
+                } else {
+                    unknown.map_or(0.0, |index| interpolate_at(self, index, share))
+                }
+            }))
+        };
+        let (mut below, mut above) = (0.0, 1.0);
+        for _ in 0..50 {
+            let middle = 0.5 * (below + above);
+            if value(middle) < 0.0 { below = middle } else { above = middle }
+        }
+        self.start_s + above * self.step_s
+    }
+}

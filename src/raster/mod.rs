@@ -1,4 +1,13 @@
 //! Pulse trains from a chip's timing and the state of its game: exact, in clock periods, line by
 //! line. Nothing is sampled and no voltage is known here.
 
+mod check;
+mod court;
+mod digits;
+pub mod generate;
+mod line;
+mod motion;
 pub mod plan;
+pub mod plan_error;
+mod rectangle;
+mod sync;

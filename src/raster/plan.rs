@@ -109,9 +109,23 @@ impl PinPlan {
             (true, Sense::ActiveLow) | (false, Sense::ActiveHigh) => Level::LOW,
         }
     }
+
+    /// The highest level index this pin can put out.
+    #[must_use]
+    pub fn highest_level(&self) -> Level {
+        match &self.carries {
+            Carries::Sync | Carries::Elements(_) => Level::HIGH,
+            Carries::Combined(levels) => levels.highest(),
+        }
+    }
 }
 
 impl CombinedLevels {
+    fn highest(&self) -> Level {
+        let lit = self.lit.iter().map(|&(_, level)| level);
+        lit.fold(self.tip.max(self.blanking).max(self.black), Level::max)
+    }
+
     fn level(&self, lit: ElementSet, part: LinePart) -> Level {
         match part {
             LinePart::Sync => self.tip,

@@ -1,0 +1,76 @@
+//! A court and the state of its game, as patches of elements.
+
+use crate::base::math;
+use crate::raster::digits;
+use crate::raster::plan::Court;
+use crate::raster::plan::GameState;
+use crate::raster::plan::Mark;
+use crate::raster::plan::Paddle;
+use crate::raster::rectangle::Rectangle;
+use crate::signal::element::ElementId;
+use crate::signal::element::Patch;
+use crate::signal::element::Shape;
+
+/// The shapes of a court: marks, scores, paddles, then the ball. They stay the same in every field.
+pub(super) fn shapes(court: &Court) -> Vec<Shape> {
+    let marks = court.marks.iter().map(|mark| shape(&mark.name, mark.element));
+    let scores = court.scores.iter().map(|score| shape(&score.name, score.element));
+    let paddles = court.paddles.iter().map(|paddle| shape(&paddle.name, paddle.element));
+    let ball = std::iter::once(shape(&court.ball.name, court.ball.element));
+    marks.chain(scores).chain(paddles).chain(ball).collect()
+}
+
+fn shape(name: &str, element: ElementId) -> Shape {
+    Shape { name: name.to_owned(), element }
+}
+
+/// What is lit in one field, cut to the picture and sorted.
+pub(super) fn patches(court: &Court, state: &GameState, picture: &Rectangle) -> Vec<Patch> {
+    let mut patches: Vec<Patch> = drawings(court, state)
+        .iter()
+        .enumerate()
+        .flat_map(|(shape, areas)| areas.iter().map(move |area| (shape, area)))
+        .flat_map(|(shape, area)| area.within(picture).patches(shape))
+        .collect();
+    patches.sort_unstable();
+    patches
+}
+
+/// The rectangles of every shape, in the order of [`shapes`].
+fn drawings(court: &Court, state: &GameState) -> Vec<Vec<Rectangle>> {
+    let marks = court.marks.iter().map(dashes);
+    let scores = court.scores.iter().map(|s| digits::rectangles(s, state.score[s.player]));
+    let paddles = court.paddles.iter().map(|paddle| vec![paddle_at(paddle, state)]);
+    let ball = std::iter::once(vec![ball_at(court, state)]);
+    marks.chain(scores).chain(paddles).chain(ball).collect()
+}
+
+/// The pieces of a mark from its top; one if it is not dashed.
+pub(super) fn dashes(mark: &Mark) -> Vec<Rectangle> {
+    let whole = Rectangle::from(mark.area);
+    let Some((on, off)) = mark.dash else {
+        return vec![whole];
+    };
+    let pieces = whole.lines.clone().step_by(period(on, off));
+    let piece = |line| Rectangle::at((whole.clocks.start, line), (mark.area.width, on));
+    pieces.map(|line| piece(line).within(&whole)).collect()
+}
+
+/// A period too long to count is longer than any mark.
+fn period(on: u32, off: u32) -> usize {
+    usize::try_from(u64::from(on) + u64::from(off)).unwrap_or(usize::MAX)
+}
+
+/// A paddle stands on the line nearest to its player's position.
+fn paddle_at(paddle: &Paddle, state: &GameState) -> Rectangle {
+    let position = state.players[paddle.player];
+    let line = math::lerp(f64::from(paddle.top), f64::from(paddle.bottom), position);
+    let line = i64::try_from(math::floor_index(math::round(line))).unwrap_or(i64::MAX);
+    Rectangle::at((i64::from(paddle.x), line), (paddle.width, paddle.height))
+}
+
+/// The ball, cut to the court: outside it nothing is drawn.
+fn ball_at(court: &Court, state: &GameState) -> Rectangle {
+    let ball = Rectangle::at(state.ball, (court.ball.width, court.ball.height));
+    ball.within(&Rectangle::from(court.field))
+}

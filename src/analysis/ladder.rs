@@ -3,7 +3,18 @@
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
+use crate::base::parallel;
+use crate::network::circuit::Circuit;
+use crate::network::circuit::NodeId;
+use crate::network::circuit::PartKind;
+use crate::network::error::NetworkError;
+use crate::network::operating_point::Network;
+use crate::network::operating_point::OperatingPoint;
+use crate::raster::plan::LinePart;
+use crate::scenario::Scenario;
+use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
+use thiserror::Error;
 
 /// Levels at the socket under one load after another.
 #[derive(Clone, Debug, PartialEq)]
@@ -71,4 +82,142 @@ pub struct ElementLevel {
     pub seen: Seen,
     /// What else there is to say.
     pub notes: Vec<Note>,
+}
+
+/// Resistance that stands for "nothing plugged in": a meter's input, Ω.
+pub const OPEN_OHMS: f64 = 1e6;
+
+/// Loads that every ladder shows beside the scenario's own: one set, two sets, none; Ω.
+const LOADS: [f64; 3] = [75.0, 37.5, OPEN_OHMS];
+
+/// Most elements whose combinations are all solved.
+const MOST_ELEMENTS: usize = 12;
+
+/// A capacitor of at least this holds its voltage through a line: 1 µF into 75 Ω is 75 µs. Levels
+/// are those within a line, so it is held at what it has with nothing lit.
+const HELD_FARADS: f64 = 1e-6;
+
+/// Why there is no ladder.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum LadderError {
+    /// Too many combinations.
+    #[error("{elements} elements have too many combinations; at most {most} elements are possible")]
+    TooManyElements {
+        /// Elements of the chip.
+        elements: usize,
+        /// The limit.
+        most: usize,
+    },
+    /// The board cannot be solved.
+    #[error(transparent)]
+    Network(#[from] NetworkError),
+}
+
+/// Solves the standing level at the socket for every combination of elements, with sync released
+/// and asserted, under each load.
+///
+/// # Errors
+///
+/// Too many elements, or a board that cannot be solved.
+pub fn ladder(scenario: &Scenario) -> Result<Ladder, LadderError> {
+    let elements = scenario.raster.elements.len();
+    if elements > MOST_ELEMENTS {
+        return Err(LadderError::TooManyElements { elements, most: MOST_ELEMENTS });
+    }
+    let own = load_ohms(scenario);
+    let others = LOADS.into_iter().filter(|load| (load / own - 1.0).abs() > 1e-9);
+    let loads: Vec<f64> = std::iter::once(own).chain(others).collect();
+    let solved = parallel::map(&loads, |&ohms| load_ladder(scenario, ohms));
+    Ok(Ladder {
+        node: scenario.circuit.node_name(scenario.output.node).to_owned(),
+        elements: scenario.raster.elements.clone(),
+        loads: solved.into_iter().collect::<Result<_, _>>()?,
+    })
+}
+
+fn load_ohms(scenario: &Scenario) -> f64 {
+    match scenario.circuit.parts[scenario.output.load.0].kind {
+        PartKind::Resistor { ohms, .. } => ohms,
+        _ => OPEN_OHMS,
+    }
+}
+
+/// The scenario with another load at its socket.
+fn with_load(scenario: &Scenario, load_ohms: f64) -> Circuit {
+    let mut circuit = scenario.circuit.clone();
+    if let PartKind::Resistor { ohms, .. } = &mut circuit.parts[scenario.output.load.0].kind {
+        *ohms = load_ohms;
+    }
+    circuit
+}
+
+/// Solves the standing levels of one board for states of its chip.
+#[derive(Debug)]
+pub(crate) struct Levels<'a> {
+    scenario: &'a Scenario,
+    network: Network,
+    black: OperatingPoint,
+}
+
+impl<'a> Levels<'a> {
+    /// Prepares a board, the scenario's own or an edited one with the same pins.
+    pub(crate) fn new(scenario: &'a Scenario, circuit: &Circuit) -> Result<Self, NetworkError> {
+        let mut network = Network::new(circuit)?;
+        let idle = scenario.pin_levels(ElementSet::EMPTY, LinePart::Active);
+        let black = network.operating_point(&idle)?;
+        network.hold_capacitors(circuit, HELD_FARADS, &black);
+        let black = network.operating_point_near(&idle, Some(&black))?;
+        Ok(Self { scenario, network, black })
+    }
+
+    /// Nothing lit, sync released.
+    pub(crate) fn black(&self) -> &OperatingPoint {
+        &self.black
+    }
+
+    /// The levels with `on` lit.
+    pub(crate) fn solve(
+        &self,
+        on: ElementSet,
+        part: LinePart,
+    ) -> Result<OperatingPoint, NetworkError> {
+        let levels = self.scenario.pin_levels(on, part);
+        self.network.operating_point_near(&levels, Some(&self.black))
+    }
+
+    /// How far one element lifts a node above black, V.
+    pub(crate) fn delta(&self, element: ElementId, node: NodeId) -> Result<f64, NetworkError> {
+        let lit = self.solve(ElementSet::only(element), LinePart::Active)?;
+        Ok(lit.volts(node) - self.black.volts(node))
+    }
+}
+
+fn load_ladder(scenario: &Scenario, load_ohms: f64) -> Result<LoadLadder, NetworkError> {
+    let solver = Levels::new(scenario, &with_load(scenario, load_ohms))?;
+    let node = scenario.output.node;
+    let elements = scenario.raster.elements.len();
+    let mut levels = Vec::new();
+    for (sync, part) in [(SyncSide::Picture, LinePart::Active), (SyncSide::Pulse, LinePart::Sync)] {
+        for bits in 0..1 << elements {
+            let on = ElementSet(bits);
+            let volts = solver.solve(on, part)?.volts(node);
+            levels.push(LadderLevel { sync, on, volts });
+        }
+    }
+    let (black_v, tip_v) = (levels[0].volts, levels[1 << elements].volts);
+    let depth_v = black_v - tip_v;
+    let state = scenario.verdict.sync(depth_v);
+    let delta = |index: usize| levels[1 << index].volts - black_v;
+    let field = scenario.raster.elements.iter().position(|name| name == "field");
+    let elements = (0..elements)
+        .map(|index| ElementLevel {
+            delta_v: delta(index),
+            seen: scenario.verdict.seen(delta(index)),
+            notes: scenario
+                .verdict
+                .notes(delta(index), field.filter(|&field| field != index).map(delta)),
+        })
+        .collect();
+    let sync = SyncLevels { black_v, tip_v, depth_v, state };
+    Ok(LoadLadder { load_ohms, levels, sync, elements })
 }

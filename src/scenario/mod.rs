@@ -6,8 +6,11 @@ use crate::base::diagnostic::Span;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
+use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
+use crate::signal::element::ElementSet;
+use crate::signal::pulse_train::Level;
 
 /// Everything a run needs.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,7 +21,7 @@ pub struct Scenario {
     pub title: String,
     /// What the chip puts out.
     pub raster: RasterPlan,
-    /// Board, pins and load.
+    /// Board, pins and load; its pins are those of `raster`, in the same order.
     pub circuit: Circuit,
     /// The socket.
     pub output: Output,
@@ -81,4 +84,13 @@ pub struct VerdictLines {
     pub sync_good_v: f64,
     /// Sync depth below which it fails, V.
     pub sync_weak_v: f64,
+}
+
+impl Scenario {
+    /// The level of every chip pin with `lit` elements in `part` of a line, in the order in which
+    /// the network takes them.
+    #[must_use]
+    pub fn pin_levels(&self, lit: ElementSet, part: LinePart) -> Vec<Level> {
+        self.raster.pins.iter().map(|pin| pin.level(lit, part)).collect()
+    }
 }

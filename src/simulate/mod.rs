@@ -1,9 +1,37 @@
 //! The order of the stages: raster, network, receiver.
 
+use crate::base::ticks::ClockRate;
 use crate::network::circuit::NodeId;
+use crate::network::error::NetworkError;
+use crate::network::operating_point::Network;
+use crate::network::transient::Counts;
+use crate::network::transient::Transient;
+use crate::network::transient::TransientSpec;
+use crate::raster::check::PlanError;
+use crate::raster::generate::Raster;
+use crate::receiver::ReceiverError;
+use crate::receiver::receive;
 use crate::receiver::spec::Reception;
+use crate::scenario::Scenario;
+use crate::scenario::Start;
 use crate::signal::pulse_train::FieldTrains;
+use crate::signal::pulse_train::Level;
 use crate::signal::trace::Trace;
+use thiserror::Error;
+
+/// Why a run gave no field.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum RunError {
+    /// The chip's plan contradicts itself.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
+    /// The board cannot be solved.
+    #[error(transparent)]
+    Network(#[from] NetworkError),
+    /// The set cannot take the waveform.
+    #[error(transparent)]
+    Receiver(#[from] ReceiverError),
+}
 
 /// One field, from the chip's pins to the screen.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,4 +44,128 @@ pub struct FieldRun {
     pub nodes: Vec<NodeId>,
     /// What the set made of the socket's waveform.
     pub reception: Reception,
+}
+
+/// A stage that has just been passed, for who wants to report progress.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Stage {
+    /// The pulse trains are made.
+    Raster,
+    /// The board is solved.
+    Network,
+    /// The picture is scanned.
+    Receiver,
+}
+
+/// A scenario's board, checked and ready to run.
+#[derive(Debug)]
+pub struct Bench<'a> {
+    scenario: &'a Scenario,
+    network: Network,
+    nodes: Vec<NodeId>,
+    rate: ClockRate,
+}
+
+/// A run in progress: one field after another, each from where the last one ended.
+#[derive(Debug)]
+pub struct Run<'a> {
+    bench: &'a Bench<'a>,
+    raster: Raster,
+    transient: Option<Transient<'a>>,
+    /// Fields spent before the first one shown, until the board repeated.
+    pub warm_up_fields: u32,
+}
+
+impl<'a> Bench<'a> {
+    /// Checks the board; `taps` are nodes to sample besides the socket.
+    ///
+    /// # Errors
+    ///
+    /// A board that cannot be solved.
+    pub fn new(scenario: &'a Scenario, taps: &[NodeId]) -> Result<Self, RunError> {
+        let network = Network::new(&scenario.circuit)?;
+        let nodes = std::iter::once(scenario.output.node).chain(taps.iter().copied()).collect();
+        let clock = scenario.raster.timing.clock;
+        let rate = clock.times(scenario.solve.samples_per_clock).unwrap_or(clock);
+        Ok(Self { scenario, network, nodes, rate })
+    }
+
+    /// Samples a second, exact.
+    #[must_use]
+    pub fn rate(&self) -> ClockRate {
+        self.rate
+    }
+
+    /// Nodes sampled: the socket, then the taps.
+    #[must_use]
+    pub fn nodes(&self) -> &[NodeId] {
+        &self.nodes
+    }
+
+    /// A run from the first field.
+    ///
+    /// # Errors
+    ///
+    /// A plan that contradicts itself.
+    pub fn run(&'a self) -> Result<Run<'a>, RunError> {
+        let raster = Raster::new(&self.scenario.raster)?;
+        Ok(Run { bench: self, raster, transient: None, warm_up_fields: 0 })
+    }
+
+    fn start(&'a self, trains: &FieldTrains) -> Result<Transient<'a>, RunError> {
+        let idle: Vec<Level> = trains.trains.iter().map(|train| train.last_level()).collect();
+        let standing = self.network.operating_point(&idle)?;
+        let spec = TransientSpec {
+            clock: self.scenario.raster.timing.clock,
+            samples_per_clock: self.scenario.solve.samples_per_clock,
+            tolerance_v: self.scenario.solve.tolerance_v,
+            taps: self.nodes.clone(),
+        };
+        Ok(Transient::new(&self.network, &self.scenario.circuit, &standing, &idle, spec))
+    }
+}
+
+impl Run<'_> {
+    /// The next field, reporting each stage as it is passed.
+    ///
+    /// # Errors
+    ///
+    /// A board that cannot be followed, or that does not settle; see [`NetworkError`].
+    pub fn advance_field(&mut self, on_stage: &mut dyn FnMut(Stage)) -> Result<FieldRun, RunError> {
+        let scenario = self.bench.scenario;
+        let trains = self.raster.advance_field();
+        on_stage(Stage::Raster);
+        let samples = self.solve(&trains)?;
+        on_stage(Stage::Network);
+        let name = |node: NodeId| scenario.circuit.node_name(node).to_owned();
+        let traces: Vec<Trace> = samples
+            .into_iter()
+            .zip(&self.bench.nodes)
+            .map(|(volts, &node)| Trace { node: name(node), rate: self.bench.rate, volts })
+            .collect();
+        let reception = receive(&traces[0], &scenario.receiver)?;
+        on_stage(Stage::Receiver);
+        Ok(FieldRun { trains, traces, nodes: self.bench.nodes.clone(), reception })
+    }
+
+    fn solve(&mut self, trains: &FieldTrains) -> Result<Vec<Vec<f32>>, RunError> {
+        if let Some(transient) = &mut self.transient {
+            return Ok(transient.advance_field(&trains.trains)?);
+        }
+        let transient = self.transient.insert(self.bench.start(trains)?);
+        match self.bench.scenario.solve.start {
+            Start::Idle => Ok(transient.advance_field(&trains.trains)?),
+            Start::Settled => {
+                let (samples, fields) = transient.settle(&trains.trains)?;
+                self.warm_up_fields = fields - 1;
+                Ok(samples)
+            }
+        }
+    }
+
+    /// Work done by the network so far.
+    #[must_use]
+    pub fn counts(&self) -> Counts {
+        self.transient.as_ref().map(Transient::counts).unwrap_or_default()
+    }
 }

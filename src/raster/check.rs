@@ -275,3 +275,285 @@ fn known_player(what: &str, player: usize) -> Result<(), PlanError> {
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::raster::example;
+    use crate::raster::plan::CombinedLevels;
+    use crate::raster::plan::Sense;
+    use crate::signal::element::ElementSet;
+    use crate::signal::element::Patch;
+    use crate::signal::element::Shape;
+    use crate::signal::pulse_train::Level;
+
+    /// The message for the example plan after `spoil`.
+    fn message(spoil: impl FnOnce(&mut RasterPlan)) -> String {
+        let mut plan = example::plan();
+        check(&plan).unwrap();
+        spoil(&mut plan);
+        check(&plan).unwrap_err().to_string()
+    }
+
+    fn court_message(spoil: impl FnOnce(&mut Court)) -> String {
+        message(|plan| {
+            let mut court = example::court();
+            spoil(&mut court);
+            plan.content = Content::Game(Box::new(court), example::state());
+        })
+    }
+
+    fn state_message(spoil: impl FnOnce(&mut GameState)) -> String {
+        message(|plan| {
+            let mut state = example::state();
+            spoil(&mut state);
+            plan.content = Content::Game(Box::new(example::court()), state);
+        })
+    }
+
+    fn pattern(patches: Vec<Patch>) -> Content {
+        let shape = |name: &str, element| Shape { name: name.to_owned(), element };
+        Content::Pattern(ElementMap {
+            elements: example::plan().elements,
+            shapes: vec![shape("bar", example::FIELD), shape("dot", example::BALL)],
+            patches,
+        })
+    }
+
+    fn patch(line: u32, clocks: Range<u32>, shape: usize) -> Patch {
+        Patch { line, start: clocks.start, stop: clocks.end, shape }
+    }
+
+    #[test]
+    fn timing_that_cannot_be_is_refused() {
+        let timing = |spoil: fn(&mut FieldTiming)| message(|plan| spoil(&mut plan.timing));
+        assert_eq!(
+            timing(|t| t.clocks_per_line = 0),
+            "the number of clocks in a line is 0, but must be at least 1"
+        );
+        assert_eq!(
+            timing(|t| t.lines_per_field = 0),
+            "the number of lines in a field is 0, but must be at least 1"
+        );
+        assert_eq!(
+            timing(|t| t.line_sync = 0),
+            "the width of line sync is 0, but must be at least 1"
+        );
+        assert_eq!(
+            timing(|t| t.lines_per_field = 70_000),
+            "a field has 70000 lines, but no more than 65536 can be drawn"
+        );
+        assert_eq!(
+            timing(|t| t.active_stop = 21),
+            "the active line starts at clock 21, but stops at clock 21"
+        );
+        assert_eq!(
+            timing(|t| t.active_stop = 129),
+            "the active line reaches clock 129, but a line has 128 clocks"
+        );
+        assert_eq!(
+            timing(|t| t.first_active_line = 312),
+            "picture starts on line 312, but a field has 312 lines"
+        );
+        assert_eq!(
+            timing(|t| t.line_sync = 22),
+            "line sync is 22 clocks wide, but the active line starts at clock 21"
+        );
+        assert_eq!(
+            timing(|t| t.field_sync_lines = 0),
+            "the number of lines of field sync is 0, but must be at least 1"
+        );
+        assert_eq!(
+            timing(|t| t.field_sync_lines = 25),
+            "field sync lasts 25 lines, but picture starts on line 24"
+        );
+        assert_eq!(
+            timing(|t| t.field_sync = FieldSync::Broad { gap: 64 }),
+            "broad pulses have a gap of 64 clocks, but half a line has only 64"
+        );
+        assert_eq!(
+            timing(|t| t.field_sync = FieldSync::Broad { gap: 0 }),
+            "the gap between broad pulses is 0, but must be at least 1"
+        );
+    }
+
+    #[test]
+    fn sync_blocks_outside_line_or_field_are_refused() {
+        let block = |lines: Range<u32>, clocks: Range<u32>| {
+            message(|plan| plan.sync_blocks = Some(vec![Block { lines, clocks }]))
+        };
+        assert_eq!(
+            block(0..4, 9..129),
+            "a sync block reaches clock 129, but a line has 128 clocks"
+        );
+        assert_eq!(
+            block(310..313, 0..9),
+            "a sync block reaches line 313, but a field has 312 lines"
+        );
+        assert_eq!(block(4..4, 0..9), "a sync block's range of lines starts at 4, but stops at 4");
+        assert_eq!(block(0..4, 9..9), "a sync block's range of clocks starts at 9, but stops at 9");
+    }
+
+    #[test]
+    fn elements_that_are_not_there_are_refused() {
+        let unknown = ElementId(4);
+        assert_eq!(
+            message(|plan| plan.elements = vec!["dot".to_owned(); 33]),
+            "there are 33 elements, but no more than 32 can be told apart"
+        );
+        assert_eq!(
+            message(|plan| plan.pins[1].carries = Carries::Elements(ElementSet::only(unknown))),
+            "pin `field` names element 4, but there are 4, counted from 0"
+        );
+        let levels = CombinedLevels {
+            tip: Level(0),
+            blanking: Level(1),
+            black: Level(1),
+            lit: vec![(ElementId(200), Level(2))],
+        };
+        assert_eq!(
+            message(|plan| plan.pins[1].carries = Carries::Combined(levels)),
+            "pin `field` names element 200, but there are 4, counted from 0"
+        );
+        assert_eq!(
+            court_message(|court| court.marks[2].element = unknown),
+            "`net` names element 4, but there are 4, counted from 0"
+        );
+        assert_eq!(
+            court_message(|court| court.ball.element = unknown),
+            "`ball` names element 4, but there are 4, counted from 0"
+        );
+    }
+
+    #[test]
+    fn two_pins_of_one_name_are_refused() {
+        let twin = example::pin("ball", Carries::Sync, Sense::ActiveHigh);
+        assert_eq!(message(|plan| plan.pins.push(twin)), "two pins are called `ball`");
+    }
+
+    #[test]
+    fn a_game_state_outside_its_range_is_refused() {
+        assert_eq!(
+            state_message(|state| state.players[1] = 1.01),
+            "player 1 stands at 1.01, but positions run from 0 to 1"
+        );
+        assert_eq!(
+            state_message(|state| state.players[0] = f64::NAN),
+            "player 0 stands at NaN, but positions run from 0 to 1"
+        );
+        assert_eq!(
+            state_message(|state| state.score[0] = 100),
+            "player 0 has a score of 100, but only two figures are shown"
+        );
+    }
+
+    #[test]
+    fn things_without_size_are_refused() {
+        assert_eq!(
+            court_message(|court| court.ball.width = 0),
+            "the width of `ball` is 0, but must be at least 1"
+        );
+        assert_eq!(
+            court_message(|court| court.marks[0].area.height = 0),
+            "the height of `top line` is 0, but must be at least 1"
+        );
+        assert_eq!(
+            court_message(|court| court.marks[2].dash = Some((0, 6))),
+            "the length of a dash of `net` is 0, but must be at least 1"
+        );
+        assert_eq!(
+            court_message(|court| court.scores[1].cell_width = 0),
+            "the width of a cell of `right score` is 0, but must be at least 1"
+        );
+        assert_eq!(
+            court_message(|court| court.paddles[0].height = 0),
+            "the height of `left paddle` is 0, but must be at least 1"
+        );
+    }
+
+    #[test]
+    fn things_past_the_line_or_the_field_are_refused() {
+        assert_eq!(
+            court_message(|court| court.marks[0].area.width = 95),
+            "`top line` reaches clock 129, but a line has 128 clocks"
+        );
+        assert_eq!(
+            court_message(|court| court.marks[1].area.y = 309),
+            "`bottom line` reaches line 313, but a field has 312 lines"
+        );
+        assert_eq!(
+            court_message(|court| court.scores[0].gap = u32::MAX),
+            "`left score` reaches clock 4294967357, but a line has 128 clocks"
+        );
+        assert_eq!(
+            court_message(|court| court.scores[0].cell_height = u32::MAX),
+            "`left score` reaches line 21474836535, but a field has 312 lines"
+        );
+        assert_eq!(
+            court_message(|court| court.field.x = u32::MAX),
+            "the field of the ball reaches clock 4294967399, but a line has 128 clocks"
+        );
+    }
+
+    #[test]
+    fn a_mark_in_blanking_is_refused_but_one_half_outside_is_not() {
+        assert_eq!(
+            court_message(|court| court.marks[0].area = Area { x: 10, y: 50, width: 11, height: 9 }),
+            "`top line` is never seen: picture is clocks 21..125 of lines 24..312"
+        );
+        let mut half_outside = example::court();
+        half_outside.marks[0].area = Area { x: 10, y: 20, width: 12, height: 9 };
+        let mut plan = example::plan();
+        plan.content = Content::Game(Box::new(half_outside), example::state());
+        assert_eq!(check(&plan), Ok(()));
+    }
+
+    #[test]
+    fn a_paddle_that_no_position_shows_is_refused() {
+        let message =
+            court_message(|court| (court.paddles[1].top, court.paddles[1].bottom) = (312, 999));
+        assert_eq!(
+            message,
+            "`right paddle` is never seen: picture is clocks 21..125 of lines 24..312"
+        );
+        assert_eq!(
+            court_message(|court| court.paddles[1].player = 2),
+            "`right paddle` belongs to player 2, but there are 0 (left) and 1 (right)"
+        );
+    }
+
+    #[test]
+    fn a_patch_that_is_no_part_of_the_field_is_refused() {
+        let patches = |patches| message(|plan| plan.content = pattern(patches));
+        assert_eq!(
+            patches(vec![patch(30, 50..129, 1)]),
+            "`dot` reaches clock 129, but a line has 128 clocks"
+        );
+        assert_eq!(
+            patches(vec![patch(312, 50..60, 0)]),
+            "`bar` reaches line 313, but a field has 312 lines"
+        );
+        assert_eq!(
+            patches(vec![patch(30, 50..50, 0)]),
+            "a patch of `bar` starts at 50, but stops at 50"
+        );
+        assert_eq!(
+            patches(vec![patch(30, 50..60, 2)]),
+            "a patch on line 30 names shape 2, but there are 2, counted from 0"
+        );
+        assert_eq!(
+            patches(vec![patch(30, 50..60, 0), patch(30, 0..21, 1), patch(23, 50..60, 1)]),
+            "`dot` is never seen: picture is clocks 21..125 of lines 24..312"
+        );
+    }
+
+    #[test]
+    fn a_pattern_with_its_own_list_of_elements_is_refused() {
+        let message = message(|plan| {
+            plan.content = pattern(Vec::new());
+            plan.elements.truncate(2);
+            plan.pins.truncate(3);
+        });
+        assert!(message.starts_with("the pattern's elements are [\"field lines\", "), "{message}");
+    }
+}

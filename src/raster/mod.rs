@@ -4,6 +4,8 @@
 mod check;
 mod court;
 mod digits;
+#[cfg(test)]
+mod example;
 pub mod generate;
 mod line;
 mod motion;

@@ -7,3 +7,13 @@ use rayon::prelude::*;
 pub fn map<T: Sync, R: Send>(cases: &[T], work: impl Fn(&T) -> R + Sync + Send) -> Vec<R> {
     cases.par_iter().map(work).collect()
 }
+
+/// Does three things at once.
+pub fn three<A: Send, B: Send, C: Send>(
+    a: impl FnOnce() -> A + Send,
+    b: impl FnOnce() -> B + Send,
+    c: impl FnOnce() -> C + Send,
+) -> (A, B, C) {
+    let (a, (b, c)) = rayon::join(a, || rayon::join(b, c));
+    (a, b, c)
+}

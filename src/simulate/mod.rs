@@ -7,7 +7,7 @@ use crate::network::operating_point::Network;
 use crate::network::transient::Counts;
 use crate::network::transient::Transient;
 use crate::network::transient::TransientSpec;
-use crate::raster::check::PlanError;
+use crate::raster::plan_error::PlanError;
 use crate::raster::generate::Raster;
 use crate::receiver::ReceiverError;
 use crate::receiver::receive;

@@ -1,0 +1,74 @@
+//! What can be asked.
+
+use clap::Args as ClapArgs;
+use clap::Parser;
+use clap::Subcommand;
+use std::path::PathBuf;
+
+/// Shows what a television would make of a ball-and-paddle game board.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100, after_help = "\
+Exit status: 0 answered, 2 no answer (the message says why and where).
+
+Work on the game only, never inside a television: a picture tube and a live chassis can kill. \
+Take the cells out and unplug the adapter before soldering. Where the mains is concerned, local \
+codes and licensed people decide.")]
+pub(crate) struct Args {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// One question.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// The picture, the waveform, and a word for every element
+    Render(RenderArgs),
+    /// The level at the socket for every combination of elements
+    Ladder(LadderArgs),
+}
+
+/// Which board.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct ScenarioArgs {
+    /// Scenario file
+    pub(crate) scenario: PathBuf,
+    /// Change something for this run: a value (R1=2k2), a kind (U1.gate=nor), a fault (R7=open,
+    /// C2=short), any entry of the file (game.left=0.3); may be given again
+    #[arg(long = "set", value_name = "WHAT=VALUE")]
+    pub(crate) set: Vec<String>,
+}
+
+/// `render`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct RenderArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// Folder to write to [default: out/<scenario name>]
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Line to draw in line.png [default: the one that shows most elements]
+    #[arg(long, value_name = "N")]
+    pub(crate) line: Option<u32>,
+    /// Fields to run, the ball moving from one to the next
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
+    pub(crate) fields: u32,
+    /// Another node to record, beside the socket; may be given again
+    #[arg(long = "tap", value_name = "NODE")]
+    pub(crate) taps: Vec<String>,
+    /// Also write waveform.csv
+    #[arg(long)]
+    pub(crate) csv: bool,
+    /// Also write trains.vcd, the chip's pins as logic (IEEE 1364)
+    #[arg(long)]
+    pub(crate) vcd: bool,
+}
+
+/// `ladder`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct LadderArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}

@@ -1,0 +1,28 @@
+//! `ladder`: levels for every combination of elements.
+
+use crate::cli;
+use crate::cli::args::LadderArgs;
+use crate::cli::failure::Failure;
+use crate::cli::files;
+use backporch::analysis::ladder::LadderError;
+use backporch::analysis::ladder::ladder;
+use backporch::output::ladder_json::write_ladder;
+use backporch::output::table::ladder_table;
+
+/// Answers `ladder`.
+pub(crate) fn run(args: &LadderArgs) -> Result<(), Failure> {
+    let scenario = files::scenario(&args.board)?;
+    let ladder = ladder(&scenario).map_err(|error| match &error {
+        LadderError::Network(network) => Failure::network(&scenario, network),
+        LadderError::TooManyElements { .. } => Failure::plain(error.to_string()),
+    })?;
+    if args.json {
+        let mut json = Vec::new();
+        write_ladder(&ladder, &mut json)
+            .map_err(|error| Failure::world("standard output", &error))?;
+        json.push(b'\n');
+        cli::print(&String::from_utf8_lossy(&json))
+    } else {
+        cli::print(&format!("{}\n\n{}", scenario.title, ladder_table(&ladder)))
+    }
+}

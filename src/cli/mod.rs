@@ -1,0 +1,38 @@
+//! The command line: the only part that touches files, the terminal and the clock.
+
+mod args;
+mod failure;
+mod files;
+mod ladder;
+mod progress;
+mod render;
+mod report_diagnostics;
+
+use crate::cli::args::Args;
+use crate::cli::args::Command;
+use crate::cli::failure::Failure;
+use clap::Parser;
+use std::process::ExitCode;
+
+/// Reads the command line, does what it asks, and says how it went.
+pub(crate) fn run() -> ExitCode {
+    let done = match Args::parse().command {
+        Command::Render(args) => render::run(&args),
+        Command::Ladder(args) => ladder::run(&args),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.report(),
+    }
+}
+
+/// Writes to standard output; a reader that has left is no error.
+fn print(text: &str) -> Result<(), Failure> {
+    use std::io::Write;
+    match std::io::stdout().write_all(text.as_bytes()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::world("standard output", &error))
+        }
+        _ => Ok(()),
+    }
+}

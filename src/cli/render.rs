@@ -1,0 +1,290 @@
+//! `render`: the picture, the waveform, and a word for every element.
+
+use crate::cli;
+use crate::cli::args::RenderArgs;
+use crate::cli::failure::Failure;
+use crate::cli::files;
+use crate::cli::files::OutputFolder;
+use crate::cli::progress::Progress;
+use backporch::analysis::reading::FieldReading;
+use backporch::analysis::reading::read;
+use backporch::base::parallel;
+use backporch::network::circuit::NodeId;
+use backporch::output::csv::CsvSink;
+use backporch::output::field_view;
+use backporch::output::field_view::FieldView;
+use backporch::output::json::ReportParts;
+use backporch::output::json::write_report;
+use backporch::output::line_view;
+use backporch::output::line_view::LineView;
+use backporch::output::line_view::line_that_shows_most;
+use backporch::output::panel::blanking_v;
+use backporch::output::png::write_frame;
+use backporch::output::table::reading_table;
+use backporch::output::vcd::VcdSink;
+use backporch::output::wav::WavSink;
+use backporch::scenario::Scenario;
+use backporch::simulate::Bench;
+use backporch::simulate::FieldRun;
+use backporch::simulate::Run;
+use backporch::simulate::Stage;
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::BufWriter;
+use std::path::PathBuf;
+
+/// Answers `render`.
+pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
+    let scenario = files::scenario(&args.board)?;
+    let taps = taps(&scenario, &args.taps)?;
+    check_line(&scenario, args.line)?;
+    let bench = Bench::new(&scenario, &taps).map_err(|error| Failure::run(&scenario, &error))?;
+    let mut run = bench.run().map_err(|error| Failure::run(&scenario, &error))?;
+    let folder =
+        args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
+    let progress = Progress::new(args.fields);
+
+    let first = next_field(&scenario, &mut run, &progress)?;
+    let reading = read(&scenario, &first).map_err(|error| Failure::run(&scenario, &error))?;
+    let mut files = OutputFolder::new(&folder)?;
+    write_views(&mut files, &scenario, args, &first, &reading)?;
+    let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
+    sinks.write(&first)?;
+    for field in 2..=args.fields {
+        let next = next_field(&scenario, &mut run, &progress)?;
+        sinks.write(&next)?;
+        files.write(&frame_name(field, args.fields), &frame(&next)?)?;
+    }
+    sinks.finish()?;
+    write_report_file(&mut files, &scenario, &run, &first, &reading)?;
+    progress.finish();
+    let paths = files.finish()?;
+    cli::print(&summary(&scenario, &first, &reading, &run, &paths))
+}
+
+fn next_field(
+    scenario: &Scenario,
+    run: &mut Run,
+    progress: &Progress,
+) -> Result<FieldRun, Failure> {
+    progress.stage("solving the board");
+    let field = run
+        .advance_field(&mut |stage| {
+            progress.stage(match stage {
+                Stage::Raster => "solving the board",
+                Stage::Network => "receiving",
+                Stage::Receiver => "writing",
+            });
+        })
+        .map_err(|error| Failure::run(scenario, &error))?;
+    progress.field_done();
+    Ok(field)
+}
+
+fn taps(scenario: &Scenario, names: &[String]) -> Result<Vec<NodeId>, Failure> {
+    names
+        .iter()
+        .map(|name| {
+            scenario.circuit.node(name).ok_or_else(|| {
+                let nodes = scenario.circuit.nodes.join("`, `");
+                Failure::plain(format!("--tap: there is no node `{name}`; there are `{nodes}`"))
+            })
+        })
+        .collect()
+}
+
+fn check_line(scenario: &Scenario, line: Option<u32>) -> Result<(), Failure> {
+    let lines = scenario.raster.timing.lines_per_field;
+    match line {
+        Some(line) if line >= lines => Err(Failure::plain(format!(
+            "--line: there is no line {line}; the field has lines 0 to {}",
+            lines - 1
+        ))),
+        _ => Ok(()),
+    }
+}
+
+fn frame_name(field: u32, fields: u32) -> String {
+    if fields == 1 { "frame.png".to_owned() } else { format!("frame-{field:04}.png") }
+}
+
+fn frame(field: &FieldRun) -> Result<Vec<u8>, Failure> {
+    let mut bytes = Vec::new();
+    write_frame(&field.reception.picture, &mut bytes)
+        .map_err(|error| Failure::world("frame.png", &error))?;
+    Ok(bytes)
+}
+
+/// The three pictures of the first field, drawn at once.
+fn write_views(
+    files: &mut OutputFolder,
+    scenario: &Scenario,
+    args: &RenderArgs,
+    field: &FieldRun,
+    reading: &FieldReading,
+) -> Result<(), Failure> {
+    let title = scenario.title.as_str();
+    let line = args.line.unwrap_or_else(|| line_that_shows_most(&field.trains.map));
+    let line_view = LineView {
+        title,
+        line,
+        trains: &field.trains,
+        traces: &field.traces,
+        reception: &field.reception,
+        reading,
+    };
+    let field_view = FieldView {
+        title,
+        timing: &field.trains.timing,
+        trace: &field.traces[0],
+        reception: &field.reception,
+        reading,
+    };
+    let drawn = parallel::three(
+        || frame(field),
+        || {
+            let mut bytes = Vec::new();
+            line_view::write(&line_view, &mut bytes)
+                .map_err(|error| Failure::world("line.png", &error))?;
+            Ok(bytes)
+        },
+        || {
+            let mut bytes = Vec::new();
+            field_view::write(&field_view, &mut bytes)
+                .map_err(|error| Failure::world("field.png", &error))?;
+            Ok(bytes)
+        },
+    );
+    files.write(&frame_name(1, args.fields), &drawn.0?)?;
+    files.write("line.png", &drawn.1?)?;
+    files.write("field.png", &drawn.2?)
+}
+
+/// The waveforms on their way to files, field by field.
+struct Sinks {
+    wav: WavSink<File>,
+    csv: Option<CsvSink<BufWriter<File>>>,
+    vcd: Option<VcdSink<BufWriter<File>>>,
+}
+
+impl Sinks {
+    fn new(
+        files: &mut OutputFolder,
+        scenario: &Scenario,
+        bench: &Bench,
+        args: &RenderArgs,
+    ) -> Result<Self, Failure> {
+        let names: Vec<&str> =
+            bench.nodes().iter().map(|&node| scenario.circuit.node_name(node)).collect();
+        let samples = scenario.raster.timing.clocks_per_field()
+            * u64::from(scenario.solve.samples_per_clock)
+            * u64::from(args.fields);
+        let wav = WavSink::new(files.create("waveform.wav")?, bench.rate(), names.len(), samples)
+            .map_err(|error| Failure::world("waveform.wav", &error))?;
+        let csv = if args.csv {
+            let file = BufWriter::new(files.create("waveform.csv")?);
+            let sink = CsvSink::new(file, bench.rate(), &names);
+            Some(sink.map_err(|error| Failure::world("waveform.csv", &error))?)
+        } else {
+            None
+        };
+        let vcd = if args.vcd {
+            let file = BufWriter::new(files.create("trains.vcd")?);
+            let sink = VcdSink::new(file, scenario.raster.timing.clock, &scenario.raster.pins);
+            Some(sink.map_err(|error| Failure::world("trains.vcd", &error))?)
+        } else {
+            None
+        };
+        Ok(Self { wav, csv, vcd })
+    }
+
+    fn write(&mut self, field: &FieldRun) -> Result<(), Failure> {
+        self.wav
+            .write_field(&field.traces)
+            .map_err(|error| Failure::world("waveform.wav", &error))?;
+        if let Some(csv) = &mut self.csv {
+            csv.write_field(&field.traces)
+                .map_err(|error| Failure::world("waveform.csv", &error))?;
+        }
+        if let Some(vcd) = &mut self.vcd {
+            vcd.write_field(&field.trains)
+                .map_err(|error| Failure::world("trains.vcd", &error))?;
+        }
+        Ok(())
+    }
+
+    fn finish(self) -> Result<(), Failure> {
+        self.wav.finish().map_err(|error| Failure::world("waveform.wav", &error))?;
+        if let Some(csv) = self.csv {
+            csv.finish().map_err(|error| Failure::world("waveform.csv", &error))?;
+        }
+        if let Some(vcd) = self.vcd {
+            vcd.finish().map_err(|error| Failure::world("trains.vcd", &error))?;
+        }
+        Ok(())
+    }
+}
+
+fn write_report_file(
+    files: &mut OutputFolder,
+    scenario: &Scenario,
+    run: &Run,
+    field: &FieldRun,
+    reading: &FieldReading,
+) -> Result<(), Failure> {
+    let counts = run.counts();
+    let counts: BTreeMap<String, u64> = [
+        ("steps", counts.steps),
+        ("rejected steps", counts.rejected),
+        ("Newton iterations", counts.iterations),
+        ("factorizations", counts.factorizations),
+        ("warm-up fields", u64::from(run.warm_up_fields)),
+    ]
+    .into_iter()
+    .map(|(name, count)| (name.to_owned(), count))
+    .collect();
+    let mut names = files.names();
+    names.push("report.json".to_owned());
+    let parts = ReportParts {
+        title: &scenario.title,
+        scenario: &scenario.name,
+        samples_per_clock: scenario.solve.samples_per_clock,
+        run: field,
+        reading,
+        counts: &counts,
+        warnings: &warnings(field),
+        files: &names,
+    };
+    let mut bytes = Vec::new();
+    write_report(parts, &mut bytes).map_err(|error| Failure::world("report.json", &error))?;
+    files.write("report.json", &bytes)
+}
+
+fn warnings(field: &FieldRun) -> Vec<String> {
+    if field.reception.sync.is_some() {
+        return Vec::new();
+    }
+    vec!["the set finds no sync in this waveform and runs free".to_owned()]
+}
+
+fn summary(
+    scenario: &Scenario,
+    field: &FieldRun,
+    reading: &FieldReading,
+    run: &Run,
+    paths: &[PathBuf],
+) -> String {
+    let mut text = format!("{}\n\n", scenario.title);
+    text += &reading_table(reading, blanking_v(&field.reception, reading));
+    for warning in warnings(field) {
+        text += &format!("\n{warning}\n");
+    }
+    if run.warm_up_fields > 0 {
+        text += &format!("\nSettled after {} fields of warm-up.\n", run.warm_up_fields);
+    }
+    text.push('\n');
+    for path in paths {
+        text += &format!("{}\n", path.display());
+    }
+    text
+}

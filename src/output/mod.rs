@@ -1,1 +1,16 @@
 //! Results into bytes: one file for each format, into `impl Write`.
+
+pub mod axis;
+pub mod field_view;
+pub mod font;
+pub mod json;
+pub mod label;
+pub mod line_view;
+pub mod panel;
+pub mod plot;
+pub mod png;
+#[cfg(test)]
+mod sample;
+pub mod strip;
+pub mod table;
+pub mod thin;

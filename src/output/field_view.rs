@@ -149,6 +149,7 @@ fn draw_columns(plot: &mut Plot, panel: &Panel, columns: &[(f64, f64)]) {
 mod tests {
     use super::*;
     use crate::output::sample;
+    use std::ops::Range;
 
     #[test]
     fn no_two_texts_overlap_in_either_standard() {
@@ -166,17 +167,7 @@ mod tests {
         let lines = Scale { values: 0.0..312.0, pixels: 0.0..312.0 };
         let zones = zones(&timing, &lines);
         assert_eq!(zones.len(), 3);
-        assert!((zones[0].pixels.start, zones[2].pixels.end) == (0.0, 312.0));
-        assert!(zones.windows(2).all(|pair| pair[0].pixels.end == pair[1].pixels.start));
-    }
-
-    #[test]
-    #[ignore = "writes pictures to be looked at"]
-    fn pictures_to_look_at() {
-        for (name, sample) in [("fifty", sample::fifty()), ("sixty", sample::sixty())] {
-            let mut png = Vec::new();
-            write(&sample.field_view(), &mut png).unwrap();
-            sample::keep(&format!("field-{name}.png"), &png);
-        }
+        let ends: Vec<Range<f64>> = zones.into_iter().map(|zone| zone.pixels).collect();
+        assert_eq!(ends, [0.0..4.0, 4.0..24.0, 24.0..312.0]);
     }
 }

@@ -1,26 +1,22 @@
 //! One line in time: what each pin does, and what comes of it at the socket.
 
 use crate::analysis::reading::FieldReading;
-use crate::analysis::reading::ShapeReading;
-use crate::analysis::verdict::Seen;
 use crate::base::math;
 use crate::base::ticks::Tick;
 use crate::output::axis::Axis;
 use crate::output::axis::Scale;
 use crate::output::axis::Side;
 use crate::output::axis::Ticks;
-use crate::output::axis::number;
 use crate::output::axis::trimmed;
+use crate::output::element_names;
+use crate::output::element_names::ElementNames;
 use crate::output::font;
-use crate::output::label::Wanted;
-use crate::output::label::spread;
 use crate::output::panel;
 use crate::output::panel::Named;
 use crate::output::panel::NamedKind;
 use crate::output::panel::Panel;
 use crate::output::plot::Anchor;
 use crate::output::plot::Area;
-use crate::output::plot::Fullness;
 use crate::output::plot::Pen;
 use crate::output::plot::Plot;
 use crate::output::plot::PlotError;
@@ -34,7 +30,6 @@ use crate::output::thin::thinned;
 use crate::receiver::spec::Reception;
 use crate::signal::element::ElementMap;
 use crate::signal::element::ElementSet;
-use crate::signal::element::Patch;
 use crate::signal::pulse_train::FieldTrains;
 use crate::signal::pulse_train::PulseTrain;
 use crate::signal::timing::FieldTiming;
@@ -98,10 +93,7 @@ const EDGE: f64 = 1500.0;
 const CLOCK_AXIS: f64 = 116.0;
 const STRIP: f64 = 124.0;
 const PINS: f64 = STRIP + STRIP_AND_NAMES + 14.0;
-/// Height of the row of element names, with the lines to and from it.
-const NAMES: f64 = 82.0;
 const NAME_TEXT: f64 = 13.0;
-const LEADER: Pen = Pen::new(ink::PALE, 1.0);
 
 /// Draws the view.
 #[must_use]
@@ -113,7 +105,8 @@ pub fn draw(view: &LineView<'_>) -> Plot {
     draw_clock_axis(&mut plot, &layout);
     strip::draw(&mut plot, &line_parts(view, &layout), STRIP, LEFT..EDGE);
     draw_pins(&mut plot, view, &layout);
-    draw_element_names(&mut plot, view, &layout);
+    let (map, line, reading) = (&view.trains.map, view.line, view.reading);
+    ElementNames { map, line, reading, clocks: &layout.clocks }.draw(&mut plot, layout.pins_bottom);
     draw_taps(&mut plot, view, &layout);
     draw_socket(&mut plot, view, &layout);
     draw_time_axis(&mut plot, view, &layout);
@@ -141,7 +134,7 @@ impl Layout {
         let rows: f64 = view.trains.trains.iter().map(rows).sum();
         let row = (250.0 / rows.max(1.0)).clamp(20.0, 40.0);
         let pins_bottom = PINS + row * rows;
-        let top = pins_bottom + NAMES;
+        let top = pins_bottom + element_names::HEIGHT;
         let across = |top, bottom| Area { left: LEFT, top, right: RIGHT, bottom };
         let taps = tapped.then(|| across(top, top + f64::from(TAP_HEIGHT) - 20.0));
         let socket_top = taps.map_or(top, |taps| taps.bottom + 20.0);
@@ -303,114 +296,6 @@ fn highest(train: &PulseTrain) -> u8 {
     edges.fold(train.initial().0, u8::max)
 }
 
-/// A shape on the line: one run, or several close enough to share a name.
-struct Run {
-    shape: usize,
-    clocks: Range<u32>,
-}
-
-/// The runs in the order of their claim on room: first runs of a shape, then repeats.
-fn runs(patches: &[Patch], join: u32) -> Vec<Run> {
-    let mut runs: Vec<Run> = Vec::new();
-    for patch in patches {
-        let near =
-            |run: &&mut Run| run.shape == patch.shape && patch.start <= run.clocks.end + join;
-        if let Some(run) = runs.iter_mut().find(near) {
-            run.clocks.end = run.clocks.end.max(patch.stop);
-        } else {
-            runs.push(Run { shape: patch.shape, clocks: patch.start..patch.stop });
-        }
-    }
-    let mut named = BTreeSet::new();
-    let (mut first, repeats): (Vec<Run>, Vec<Run>) =
-        runs.into_iter().partition(|run| named.insert(run.shape));
-    first.extend(repeats);
-    first
-}
-
-/// The words under which a run is shown.
-struct ElementName {
-    name: String,
-    seen: Option<Seen>,
-    words: String,
-}
-
-impl ElementName {
-    fn new(view: &LineView<'_>, run: &Run) -> Self {
-        let map = &view.trains.map;
-        let shape = &map.shapes[run.shape];
-        let element = &map.elements[usize::from(shape.element.0)];
-        let is_this = |read: &&ShapeReading| read.element == *element && read.shape == shape.name;
-        let read = view.reading.shapes.iter().find(is_this);
-        let seen = read.and_then(|read| read.seen);
-        let delta = read.and_then(|read| read.delta_v).map(|delta_v| number(1e3 * delta_v, 0));
-        let words = seen.map(|seen| match delta {
-            Some(delta) => format!("{}, {delta} mV", seen.word()),
-            None => seen.word().into(),
-        });
-        let name = if shape.name == *element {
-            shape.name.clone()
-        } else {
-            format!("{} ({element})", shape.name)
-        };
-        let name = font::fitted(&name, NAME_TEXT, 240.0);
-        Self { name, seen, words: words.unwrap_or_else(|| "not measured".into()) }
-    }
-
-    fn width(&self) -> f64 {
-        let mark = if self.seen.is_some() { 16.0 } else { 0.0 };
-        font::width(&self.name, NAME_TEXT).max(mark + font::width(&self.words, NAME_TEXT))
-    }
-
-    fn draw(&self, plot: &mut Plot, middle: f64, top: f64) {
-        let style = Style::new(NAME_TEXT, ink::BLACK).by(Anchor::Middle);
-        plot.text((middle, top + 9.0), &self.name, style);
-        let below = top + 27.0;
-        let words = Style::new(NAME_TEXT, ink::GREY).by(Anchor::Middle);
-        let Some(seen) = self.seen else { return plot.text((middle, below), &self.words, words) };
-        let left = middle - font::width(&self.words, NAME_TEXT) / 2.0 - 3.0;
-        plot.mark((left, below), fullness(seen));
-        plot.text((middle + 8.0, below), &self.words, words);
-    }
-}
-
-fn fullness(seen: Seen) -> Fullness {
-    match seen {
-        Seen::Clear => Fullness::Full,
-        Seen::Faint => Fullness::Half,
-        Seen::Missing => Fullness::Empty,
-    }
-}
-
-/// Names what is lit, between the pins and the curves.
-fn draw_element_names(plot: &mut Plot, view: &LineView<'_>, layout: &Layout) {
-    let runs = runs(view.trains.map.line(view.line), 3);
-    let names: Vec<ElementName> = runs.iter().map(|run| ElementName::new(view, run)).collect();
-    let middles: Vec<f64> = runs.iter().map(|run| middle(layout, run)).collect();
-    let wanted: Vec<Wanted> = middles
-        .iter()
-        .zip(&names)
-        .map(|(&middle, name)| Wanted { middle, length: name.width() })
-        .collect();
-    let (top, bottom) = (layout.pins_bottom + 22.0, layout.pins_bottom + NAMES);
-    let places = spread(&wanted, LEFT..RIGHT, 18.0);
-    for ((name, lit), place) in names.iter().zip(middles).zip(&places) {
-        let Some(place) = *place else { continue };
-        plot.line((lit, layout.pins_bottom), (place, top - 2.0), LEADER);
-        plot.line((place, top + 36.0), (lit, bottom), LEADER);
-        name.draw(plot, place, top);
-    }
-    let dropped = places.iter().filter(|place| place.is_none()).count();
-    if dropped > 0 {
-        let words = format!("and {dropped} more");
-        plot.text((RIGHT + 12.0, top + 9.0), &words, Style::new(NAME_TEXT, ink::GREY));
-    }
-}
-
-fn middle(layout: &Layout, run: &Run) -> f64 {
-    layout.clocks.at(f64::midpoint(f64::from(run.clocks.start), f64::from(run.clocks.end)))
-}
-
 /// A trace in the window as points, and where it ends.
 struct Curve {
     points: Vec<(f64, f64)>,
@@ -499,6 +384,7 @@ mod tests {
     use super::*;
     use crate::output::sample;
     use crate::signal::element::ElementId;
+    use crate::signal::element::Patch;
     use crate::signal::element::Shape;
 
     fn overlapping(plot: &Plot) -> Vec<(Area, Area)> {
@@ -559,6 +445,16 @@ mod tests {
     }
 
     #[test]
+    fn a_field_without_sync_or_waveform_still_has_its_axes() {
+        let mut sample = sample::fifty();
+        sample.reception.sync = None;
+        sample.traces.clear();
+        let svg = draw(&sample.line_view(50)).svg();
+        assert!(svg.contains("the set finds no sync") && !svg.contains("slicing level"));
+        assert!(svg.contains(">black, 330 mV</text>") && !svg.contains("NaN"));
+    }
+
+    #[test]
     fn every_pin_and_every_lit_element_is_named() {
         let sample = sample::fifty();
         let line = line_that_shows_most(&sample.trains.map);
@@ -571,28 +467,6 @@ mod tests {
         }
         for part in ["line sync", "back porch", "active line", "front porch"] {
             assert!(svg.contains(&format!(">{part}</text>")), "{part}");
-        }
-    }
-
-    #[test]
-    fn a_run_near_another_of_its_shape_shares_its_name() {
-        let patches = map(&[(5, 1, 0), (5, 5, 0), (5, 40, 0), (5, 60, 2)]).patches;
-        let runs = runs(&patches, 3);
-        let found: Vec<(usize, Range<u32>)> =
-            runs.into_iter().map(|run| (run.shape, run.clocks)).collect();
-        assert_eq!(found, [(0, 1..7), (2, 60..62), (0, 40..42)]);
-    }
-
-    #[test]
-    #[ignore = "writes pictures to be looked at"]
-    fn pictures_to_look_at() {
-        for (name, sample) in [("fifty", sample::fifty()), ("sixty", sample::sixty())] {
-            let line = line_that_shows_most(&sample.trains.map);
-            for (suffix, line) in [("most", line), ("sync", 0), ("top", 40)] {
-                let mut png = Vec::new();
-                write(&sample.line_view(line), &mut png).unwrap();
-                sample::keep(&format!("line-{name}-{suffix}.png"), &png);
-            }
         }
     }
 }

@@ -1,10 +1,12 @@
 //! Results into bytes: one file for each format, into `impl Write`.
 
 pub mod axis;
+pub mod element_names;
 pub mod field_view;
 pub mod font;
 pub mod json;
 pub mod label;
+pub mod ladder_json;
 pub mod line_view;
 pub mod panel;
 pub mod plot;

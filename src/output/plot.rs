@@ -30,7 +30,7 @@ pub mod ink {
     /// The signal at the socket.
     pub const ACCENT: &str = "#0072b2";
     /// An area in the accent colour.
-    pub const ACCENT_PALE: &str = "#bcd9ea";
+    pub const ACCENT_PALE: &str = "#94c3de";
     /// Paper.
     pub const WHITE: &str = "#ffffff";
 }

@@ -1,6 +1,12 @@
 //! A made-up field for the tests of the views: trains as a chip would put them out, and a waveform
 //! through one RC time constant.
 
+use crate::analysis::ladder::ElementLevel;
+use crate::analysis::ladder::Ladder;
+use crate::analysis::ladder::LadderLevel;
+use crate::analysis::ladder::LoadLadder;
+use crate::analysis::ladder::SyncLevels;
+use crate::analysis::ladder::SyncSide;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
 use crate::analysis::verdict::Note;
@@ -10,6 +16,7 @@ use crate::base::math;
 use crate::base::ticks::ClockRate;
 use crate::base::ticks::Tick;
 use crate::base::ticks::TickSpan;
+use crate::network::circuit::NodeId;
 use crate::output::field_view::FieldView;
 use crate::output::line_view::LineView;
 use crate::receiver::spec::Reception;
@@ -17,6 +24,7 @@ use crate::receiver::spec::SyncMeasure;
 use crate::receiver::spec::TimeBase;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementMap;
+use crate::signal::element::ElementSet;
 use crate::signal::element::Patch;
 use crate::signal::element::Shape;
 use crate::signal::picture::Picture;
@@ -27,6 +35,7 @@ use crate::signal::pulse_train::PulseTrain;
 use crate::signal::timing::FieldSync;
 use crate::signal::timing::FieldTiming;
 use crate::signal::trace::Trace;
+use crate::simulate::FieldRun;
 
 /// Everything the views need.
 pub(crate) struct Sample {
@@ -37,6 +46,15 @@ pub(crate) struct Sample {
 }
 
 impl Sample {
+    pub(crate) fn run(&self) -> FieldRun {
+        FieldRun {
+            trains: self.trains.clone(),
+            traces: self.traces.clone(),
+            nodes: (0..self.traces.len()).map(NodeId).collect(),
+            reception: self.reception.clone(),
+        }
+    }
+
     pub(crate) fn line_view(&self, line: u32) -> LineView<'_> {
         LineView {
             title: "Two gates and a follower, grey left player",
@@ -67,12 +85,6 @@ pub(crate) fn fifty() -> Sample {
 /// 60 Hz, 262 lines; three taps and a combined pin.
 pub(crate) fn sixty() -> Sample {
     build(timing((2_012_160, 1), 262, FieldSync::Broad { gap: 5 }), 3)
-}
-
-/// Leaves a picture in the temporary folder to be looked at.
-#[expect(clippy::disallowed_methods, reason = "a test for the eye writes a file")]
-pub(crate) fn keep(name: &str, bytes: &[u8]) {
-    std::fs::write(std::env::temp_dir().join(name), bytes).unwrap();
 }
 
 fn timing((hertz, over): (u64, u64), lines_per_field: u32, field_sync: FieldSync) -> FieldTiming {
@@ -246,5 +258,49 @@ fn reception(video: &Trace) -> Reception {
         }),
         time_base: TimeBase::default(),
         picture: Picture { width: 1, height: 1, luminance: vec![0.0] },
+    }
+}
+
+/// Two elements under two loads.
+pub(crate) fn ladder() -> Ladder {
+    let load = |load_ohms: f64, share: f64, state| {
+        let picture = [0.3341, 1.0341, 1.0241, 1.034_123_4];
+        let pulse = picture.map(|volts| volts - 0.3);
+        let levels = [(SyncSide::Picture, picture), (SyncSide::Pulse, pulse)];
+        LoadLadder {
+            load_ohms,
+            levels: levels
+                .into_iter()
+                .flat_map(|(sync, volts)| (0..).zip(volts).map(move |pair| (sync, pair)))
+                .map(|(sync, (on, volts))| LadderLevel {
+                    sync,
+                    on: ElementSet(on),
+                    volts: share * volts,
+                })
+                .collect(),
+            sync: SyncLevels {
+                black_v: share * 0.3341,
+                tip_v: share * 0.0341,
+                depth_v: share * 0.3,
+                state,
+            },
+            elements: vec![
+                ElementLevel { delta_v: share * 0.7, seen: Seen::Clear, notes: Vec::new() },
+                ElementLevel {
+                    delta_v: share * 0.69,
+                    seen: if share < 1.0 { Seen::Faint } else { Seen::Clear },
+                    notes: vec![Note::SameShade],
+                },
+            ],
+        }
+    };
+    Ladder {
+        node: "plug".into(),
+        elements: vec!["field".into(), "ball".into()],
+        loads: vec![
+            load(75.0, 1.0, SyncState::Good),
+            load(37.5, 0.5, SyncState::Weak),
+            load(1e6, 2.0, SyncState::Good),
+        ],
     }
 }

@@ -37,6 +37,17 @@ pub fn floor_index(value: f64) -> usize {
     floor(value) as usize
 }
 
+/// The largest whole number not above `value`; negative values and NaN give 0.
+#[must_use]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "`as` saturates, which is the documented behaviour"
+)]
+pub fn floor_u32(value: f64) -> u32 {
+    floor(value) as u32
+}
+
 /// The nearest whole number within 0..=255; NaN gives 0.
 #[must_use]
 #[expect(

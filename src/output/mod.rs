@@ -3,3 +3,19 @@
 pub mod csv;
 pub mod vcd;
 pub mod wav;
+pub mod axis;
+pub mod element_names;
+pub mod field_view;
+pub mod font;
+pub mod json;
+pub mod label;
+pub mod ladder_json;
+pub mod line_view;
+pub mod panel;
+pub mod plot;
+pub mod png;
+#[cfg(test)]
+mod sample;
+pub mod strip;
+pub mod table;
+pub mod thin;

@@ -1,0 +1,389 @@
+//! Tables for the terminal: what a render found, and the ladder side by side for every load.
+
+use crate::analysis::ladder::Ladder;
+use crate::analysis::ladder::LoadLadder;
+use crate::analysis::ladder::SyncSide;
+use crate::analysis::reading::FieldReading;
+use crate::analysis::reading::ShapeReading;
+use crate::analysis::verdict::Note;
+use crate::analysis::verdict::Seen;
+use crate::output::axis::number;
+use crate::output::axis::trimmed;
+use crate::output::ladder_json::names;
+use crate::output::panel::ire;
+use crate::signal::element::ElementSet;
+
+/// Columns a line of prose may take.
+const PROSE: usize = 100;
+const GAP: &str = "  ";
+
+/// The table of a render: sync, then every element with its level, word, notes and cause.
+///
+/// `blanking_v` is the level from which IRE are counted
+/// ([`blanking_v`](crate::output::panel::blanking_v)). A level that could not be measured is "–".
+#[must_use]
+pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
+    let mut table = Table::new(vec![
+        Column::left("element"),
+        Column::left("shape"),
+        Column::right("level mV"),
+        Column::right("IRE"),
+        Column::right("against surroundings mV"),
+        Column::left("seen"),
+        Column::left("notes"),
+    ]);
+    for shape in &reading.shapes {
+        table.push(shape_cells(shape, blanking_v));
+        table.prose(shape.cause.as_ref().map(|cause| cause.words.as_str()));
+    }
+    let sync = format!(
+        "sync {}: black {} mV, tip {} mV, depth {} mV\n\n",
+        reading.sync.word(),
+        millivolts(reading.black_v),
+        millivolts(reading.tip_v),
+        millivolts(reading.black_v - reading.tip_v),
+    );
+    sync + &table.text()
+}
+
+fn shape_cells(shape: &ShapeReading, blanking_v: f64) -> Vec<String> {
+    let own_name = shape.shape == shape.element;
+    vec![
+        shape.element.clone(),
+        if own_name { String::new() } else { shape.shape.clone() },
+        measured(shape.level_v.map(millivolts)),
+        measured(shape.level_v.map(|level_v| number(ire(level_v, blanking_v).0, 1))),
+        measured(shape.delta_v.map(signed_millivolts)),
+        shape.seen.map_or("not measured".into(), seen_words),
+        note_words(&shape.notes),
+    ]
+}
+
+fn measured(number: Option<String>) -> String {
+    number.unwrap_or_else(|| "–".into())
+}
+
+/// The ladder: for every load black, tip, depth and each element, then every combination.
+#[must_use]
+pub fn ladder_table(ladder: &Ladder) -> String {
+    let mut text = format!("Levels at {}, mV\n\n", ladder.node);
+    text += &element_table(ladder).text();
+    text.push('\n');
+    text += &combination_table(ladder).text();
+    text
+}
+
+/// Two columns for each load: a level, and a word.
+fn element_table(ladder: &Ladder) -> Table {
+    let mut columns = vec![Column::left("load")];
+    for load in &ladder.loads {
+        columns.extend([Column::right(&load_name(load.load_ohms)), Column::left("")]);
+    }
+    let mut table = Table::new(columns);
+    let mut row = |name: &str, cells: &dyn Fn(&LoadLadder) -> [String; 2]| {
+        let values = ladder.loads.iter().flat_map(cells);
+        table.push(std::iter::once(name.to_owned()).chain(values).collect());
+    };
+    row("black", &|load| [millivolts(load.sync.black_v), String::new()]);
+    row("sync tip", &|load| [millivolts(load.sync.tip_v), String::new()]);
+    row("sync depth", &|load| [millivolts(load.sync.depth_v), load.sync.state.word().into()]);
+    for (index, element) in ladder.elements.iter().enumerate() {
+        row(element, &|load| match load.elements.get(index) {
+            Some(level) => [signed_millivolts(level.delta_v), seen_words(level.seen)],
+            None => ["–".into(), String::new()],
+        });
+    }
+    for (index, element) in ladder.elements.iter().enumerate() {
+        for words in element_notes(ladder, index) {
+            table.prose(Some(&format!("{element}: {words}")));
+        }
+    }
+    table
+}
+
+/// Each note on an element with the loads it holds for: "dark (75 Ω, open)".
+fn element_notes(ladder: &Ladder, index: usize) -> Vec<String> {
+    let has = |load: &&LoadLadder, note: Note| {
+        load.elements.get(index).is_some_and(|level| level.notes.contains(&note))
+    };
+    let all = [Note::Dark, Note::SameShade, Note::BrighterThanWhite, Note::Smeared];
+    all.into_iter()
+        .filter_map(|note| {
+            let loads = ladder.loads.iter().filter(|load| has(load, note));
+            let loads: Vec<String> = loads.map(|load| load_name(load.load_ohms)).collect();
+            (!loads.is_empty()).then(|| format!("{} ({})", note.words(), loads.join(", ")))
+        })
+        .collect()
+}
+
+/// A row for each combination; picture and pulse columns for each load.
+fn combination_table(ladder: &Ladder) -> Table {
+    let mut columns = vec![Column::left("lit")];
+    for load in &ladder.loads {
+        let name = load_name(load.load_ohms);
+        columns.push(Column::right(&format!("{name} picture")));
+        columns.push(Column::right("pulse"));
+    }
+    let mut table = Table::new(columns);
+    let sets: Vec<ElementSet> = ladder.loads.first().map_or_else(Vec::new, |load| {
+        let picture = load.levels.iter().filter(|level| level.sync == SyncSide::Picture);
+        picture.map(|level| level.on).collect()
+    });
+    for on in sets {
+        let levels = ladder.loads.iter().flat_map(|load| {
+            [SyncSide::Picture, SyncSide::Pulse].map(|side| measured(level(load, side, on)))
+        });
+        table.push(std::iter::once(set_name(&ladder.elements, on)).chain(levels).collect());
+    }
+    table
+}
+
+fn level(load: &LoadLadder, sync: SyncSide, on: ElementSet) -> Option<String> {
+    let level = load.levels.iter().find(|level| level.sync == sync && level.on == on);
+    level.map(|level| millivolts(level.volts))
+}
+
+fn set_name(elements: &[String], set: ElementSet) -> String {
+    if set.is_empty() {
+        return "nothing lit".into();
+    }
+    names(elements, set).join("+")
+}
+
+/// Ohms in words; from a megohm on nothing is connected but a meter.
+fn load_name(ohms: f64) -> String {
+    if ohms >= 1e6 { "open".into() } else { format!("{} Ω", trimmed(ohms, 3)) }
+}
+
+/// The word with its shape: ● clear, ◐ faint, ○ missing.
+fn seen_words(seen: Seen) -> String {
+    let shape = match seen {
+        Seen::Clear => '●',
+        Seen::Faint => '◐',
+        Seen::Missing => '○',
+    };
+    format!("{shape} {}", seen.word())
+}
+
+fn note_words(notes: &[Note]) -> String {
+    let words: Vec<&str> = notes.iter().map(|note| note.words()).collect();
+    words.join(", ")
+}
+
+fn millivolts(volts: f64) -> String {
+    number(1e3 * volts, 1)
+}
+
+/// With its sign, as a difference has one.
+fn signed_millivolts(volts: f64) -> String {
+    let text = millivolts(volts);
+    if text.starts_with('−') || text == "0.0" { text } else { format!("+{text}") }
+}
+
+/// A column's heading and side.
+struct Column {
+    heading: String,
+    side: Side,
+}
+
+/// Which end of its column a cell stands at.
+#[derive(Clone, Copy)]
+enum Side {
+    Left,
+    Right,
+}
+
+impl Column {
+    fn left(heading: &str) -> Self {
+        Self { heading: heading.into(), side: Side::Left }
+    }
+
+    fn right(heading: &str) -> Self {
+        Self { heading: heading.into(), side: Side::Right }
+    }
+}
+
+/// Rows of cells, and prose between them.
+struct Table {
+    columns: Vec<Column>,
+    rows: Vec<Row>,
+}
+
+enum Row {
+    Cells(Vec<String>),
+    Prose(String),
+}
+
+impl Table {
+    fn new(columns: Vec<Column>) -> Self {
+        Self { columns, rows: Vec::new() }
+    }
+
+    fn push(&mut self, cells: Vec<String>) {
+        self.rows.push(Row::Cells(cells));
+    }
+
+    fn prose(&mut self, words: Option<&str>) {
+        self.rows.extend(words.map(|words| Row::Prose(words.into())));
+    }
+
+    /// Every line with its end; no blanks at the ends of lines. A column without a single entry is
+    /// left out with its heading.
+    fn text(&self) -> String {
+        let headings: Vec<String> =
+            self.columns.iter().map(|column| column.heading.clone()).collect();
+        let widths: Vec<usize> = (0..self.columns.len()).map(|index| self.width(index)).collect();
+        let mut text = self.line(&headings, &widths);
+        for row in &self.rows {
+            match row {
+                Row::Cells(cells) => text += &self.line(cells, &widths),
+                Row::Prose(words) => text += &wrapped(words),
+            }
+        }
+        text
+    }
+
+    fn width(&self, index: usize) -> usize {
+        let cells = self.rows.iter().filter_map(|row| match row {
+            Row::Cells(cells) => cells.get(index),
+            Row::Prose(_) => None,
+        });
+        let widest = cells.map(|cell| cell.chars().count()).max().unwrap_or(0);
+        if widest == 0 { 0 } else { widest.max(self.columns[index].heading.chars().count()) }
+    }
+
+    fn line(&self, cells: &[String], widths: &[usize]) -> String {
+        let mut line = String::new();
+        for ((cell, &width), column) in cells.iter().zip(widths).zip(&self.columns) {
+            if width == 0 {
+                continue;
+            }
+            if !line.is_empty() {
+                line += GAP;
+            }
+            let blanks = " ".repeat(width.saturating_sub(cell.chars().count()));
+            line += &match column.side {
+                Side::Left => format!("{cell}{blanks}"),
+                Side::Right => format!("{blanks}{cell}"),
+            };
+        }
+        line.truncate(line.trim_end().len());
+        line + "\n"
+    }
+}
+
+/// Prose set in by four columns, and six from its second line on, broken between words.
+fn wrapped(words: &str) -> String {
+    let mut text = String::new();
+    let mut line = String::from("   ");
+    for word in words.split_whitespace() {
+        if line.chars().count() + 1 + word.chars().count() > PROSE && !line.trim().is_empty() {
+            text += &line;
+            text.push('\n');
+            line = String::from("     ");
+        }
+        line.push(' ');
+        line += word;
+    }
+    text + &line + "\n"
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::cause::Cause;
+    use crate::analysis::verdict::SyncState;
+    use crate::output::sample;
+
+    fn shape(element: &str, shape: &str, delta_v: Option<f64>, seen: Option<Seen>) -> ShapeReading {
+        ShapeReading {
+            element: element.into(),
+            shape: shape.into(),
+            level_v: delta_v.map(|delta_v| 0.3341 + delta_v),
+            delta_v,
+            rise_s: None,
+            seen,
+            notes: Vec::new(),
+            cause: None,
+        }
+    }
+
+    fn reading() -> FieldReading {
+        let cause = Cause {
+            part: "U1".into(),
+            node: "b".into(),
+            words: "LEFT reaches 1.14 V at U1 pin b, the gate needs 2.50 V: the low pin of RIGHT \
+                    pulls the joined node down, and nothing of the pulse is left behind the gate."
+                .into(),
+        };
+        let left = shape("left", "left", Some(-0.002), Some(Seen::Missing));
+        let right = shape("right", "right", Some(0.29), Some(Seen::Clear));
+        FieldReading {
+            black_v: 0.3341,
+            tip_v: 0.0341,
+            sync: SyncState::Good,
+            shapes: vec![
+                shape("field", "net", Some(0.7), Some(Seen::Clear)),
+                shape("field", "left score", Some(0.1), Some(Seen::Faint)),
+                ShapeReading { cause: Some(cause), ..left },
+                ShapeReading { notes: vec![Note::SameShade, Note::Smeared], ..right },
+                shape("ball", "ball", None, None),
+            ],
+        }
+    }
+
+    #[test]
+    fn the_table_of_a_reading_stands_in_columns() {
+        let expected = "\
+sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV
+
+element  shape       level mV   IRE  against surroundings mV  seen          notes
+field    net           1034.1  98.0                   +700.0  ● clear
+field    left score     434.1  14.0                   +100.0  ◐ faint
+left                    332.1  −0.3                     −2.0  ○ missing
+    LEFT reaches 1.14 V at U1 pin b, the gate needs 2.50 V: the low pin of RIGHT pulls the joined
+      node down, and nothing of the pulse is left behind the gate.
+right                   624.1  40.6                   +290.0  ● clear       same shade as the field lines, smeared
+ball                        –     –                        –  not measured
+";
+        assert_eq!(reading_table(&reading(), 0.3341), expected);
+    }
+
+    #[test]
+    fn the_ladder_stands_side_by_side_for_every_load() {
+        let expected = "\
+Levels at plug, mV
+
+load          75 Ω           37.5 Ω              open
+black        334.1            167.1             668.2
+sync tip      34.1             17.1              68.2
+sync depth   300.0  good      150.0  weak       600.0  good
+field       +700.0  ● clear  +350.0  ● clear  +1400.0  ● clear
+ball        +690.0  ● clear  +345.0  ◐ faint  +1380.0  ● clear
+    ball: same shade as the field lines (75 Ω, 37.5 Ω, open)
+
+lit          75 Ω picture  pulse  37.5 Ω picture  pulse  open picture   pulse
+nothing lit         334.1   34.1           167.1   17.1         668.2    68.2
+field              1034.1  734.1           517.0  367.1        2068.2  1468.2
+ball               1024.1  724.1           512.0  362.0        2048.2  1448.2
+field+ball         1034.1  734.1           517.1  367.1        2068.2  1468.2
+";
+        assert_eq!(ladder_table(&sample::ladder()), expected);
+    }
+
+    #[test]
+    fn prose_is_broken_between_words_and_never_wider_than_a_hundred_columns() {
+        let text = wrapped(&"a wordy finding ".repeat(30));
+        assert!(text.lines().count() > 3);
+        assert!(text.lines().all(|line| line.chars().count() <= PROSE && line.starts_with("    ")));
+        assert_eq!(text.split_whitespace().count(), 90);
+    }
+
+    #[test]
+    fn a_column_nobody_has_an_entry_in_is_left_out() {
+        let mut reading = reading();
+        reading.shapes.retain(|shape| shape.element == "left");
+        let heading = reading_table(&reading, 0.3341);
+        assert!(!heading.contains("shape") && !heading.contains("notes"));
+    }
+}

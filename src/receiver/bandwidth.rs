@@ -63,13 +63,15 @@ impl Complex {
     }
 }
 
-/// One partial fraction: z' = p z + r u, stepped exactly for u straight between samples.
+/// One partial fraction: z' = p z + r u, stepped exactly for u straight between samples. What is
+/// kept is z less its direct share of the newest sample, so that a step needs that sample only.
 #[derive(Clone, Copy, Debug)]
 struct Mode {
     decay: Complex,
-    now: Complex,
-    next: Complex,
-    state: Complex,
+    drive: Complex,
+    /// Share of the newest sample in z.
+    direct: Complex,
+    kept: Complex,
 }
 
 impl Mode {
@@ -77,18 +79,19 @@ impl Mode {
     fn new(pole: Complex, residue: Complex, volts: f64) -> Self {
         let decay = pole.exp();
         let held = decay.minus(Complex::real(1.0));
-        let next = residue.times(held.minus(pole).over(pole.times(pole)));
-        let now = residue.times(held.over(pole)).minus(next);
-        let state = residue.over(pole).times(Complex::real(-volts));
-        Self { decay, now, next, state }
+        let direct = residue.times(held.minus(pole).over(pole.times(pole)));
+        let earlier = residue.times(held.over(pole)).minus(direct);
+        let drive = earlier.plus(decay.times(direct));
+        let settled = residue.over(pole).times(Complex::real(-1.0));
+        // Before the first step: what makes that step find z settled if its sample is `volts`.
+        let kept = settled.minus(direct).times(Complex::real(volts));
+        Self { decay, drive, direct, kept }
     }
 
-    fn step(&mut self, from: f64, to: f64) {
-        let drive = Complex {
-            re: self.now.re * from + self.next.re * to,
-            im: self.now.im * from + self.next.im * to,
-        };
-        self.state = self.decay.times(self.state).plus(drive);
+    /// Takes the newest sample into what is kept, after its output has been read.
+    fn step(&mut self, volts: f64) {
+        let drive = Complex { re: self.drive.re * volts, im: self.drive.im * volts };
+        self.kept = drive.plus(self.decay.times(self.kept));
     }
 }
 
@@ -97,7 +100,6 @@ impl Mode {
 pub struct Bessel {
     real: Mode,
     pair: Mode,
-    last: f64,
     /// Delay at low frequency, s.
     pub delay_s: f64,
 }
@@ -109,32 +111,26 @@ impl Bessel {
     pub fn new(bandwidth_hz: f64, step_s: f64, volts: f64) -> Self {
         let delay_s = CORNER / (TAU * bandwidth_hz);
         let scale = Complex::real(step_s / delay_s);
-        let apart = Complex::real(REAL_POLE).minus(PAIR_POLE);
-        let real_residue = 15.0 / (apart.re * apart.re + apart.im * apart.im);
-        let spread = Complex { re: 0.0, im: 2.0 * PAIR_POLE.im };
+        let real_pole = Complex::real(REAL_POLE);
+        let apart = PAIR_POLE.minus(real_pole);
+        let real_residue = Complex::real(15.0 / (apart.re * apart.re + apart.im * apart.im));
         // The pair's two terms are conjugates: twice the real part of one is their sum.
-        let pair_residue =
-            Complex::real(30.0).over(PAIR_POLE.minus(Complex::real(REAL_POLE)).times(spread));
+        let conjugate_apart = Complex { re: 0.0, im: 2.0 * PAIR_POLE.im };
+        let pair_residue = Complex::real(30.0).over(apart.times(conjugate_apart));
         Self {
-            real: Mode::new(
-                Complex::real(REAL_POLE).times(scale),
-                Complex::real(real_residue).times(scale),
-                volts,
-            ),
+            real: Mode::new(real_pole.times(scale), real_residue.times(scale), volts),
             pair: Mode::new(PAIR_POLE.times(scale), pair_residue.times(scale), volts),
-            last: volts,
             delay_s,
         }
     }
 
     /// The output at the next sample, whose input is `volts`.
     pub fn step(&mut self, volts: f64) -> f64 {
-        let real = &mut self.real;
-        real.state.re =
-            real.decay.re * real.state.re + real.now.re * self.last + real.next.re * volts;
-        self.pair.step(self.last, volts);
-        self.last = volts;
-        self.real.state.re + self.pair.state.re
+        let direct = (self.real.direct.re + self.pair.direct.re) * volts;
+        let output = direct + (self.real.kept.re + self.pair.kept.re);
+        self.real.kept.re = self.real.drive.re * volts + self.real.decay.re * self.real.kept.re;
+        self.pair.step(volts);
+        output
     }
 }
 

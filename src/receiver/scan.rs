@@ -108,54 +108,69 @@ impl<'a> Beam<'a> {
 
     /// Adds one row of `width` pixels from the line that starts at `start_s`.
     fn draw(&self, start_s: Option<f64>, width: usize, row: &mut Vec<f32>) {
+        let full = row.len() + width;
         let from = start_s.map_or(f64::NAN, |start_s| (start_s + self.start_s) / self.step_s);
-        let samples_per_pixel = self.width_s / self.step_s / math::from_usize(width);
-        if !(from >= 0.0 && samples_per_pixel > 0.0) {
-            row.resize(row.len() + width, self.dark);
-            return;
+        let pixel_samples = self.width_s / self.step_s / math::from_usize(width);
+        if from >= 0.0 && pixel_samples > 0.0 {
+            let first = math::floor_index(from);
+            let samples = math::floor_index(self.width_s / self.step_s).saturating_add(3);
+            let light = self.light(first, samples);
+            let offset = from - math::from_usize(first);
+            let pixels = light.whole_pixels(offset, pixel_samples).min(width);
+            let mut before = light.until(offset);
+            row.extend((1..=pixels).map(|pixel| {
+                let after = light.until(offset + math::from_usize(pixel) * pixel_samples);
+                let mean = (after - before) / pixel_samples;
+                before = after;
+                math::to_f32(mean)
+            }));
         }
-        let first = math::floor_index(from);
-        let samples = math::floor_index(self.width_s / self.step_s).saturating_add(3);
-        let light = self.light(first, samples);
-        let offset = from - math::from_usize(first);
-        let mut before = light.until(offset);
-        row.extend((1..=width).map(|pixel| {
-            let after = light.until(offset + math::from_usize(pixel) * samples_per_pixel);
-            let mean =
-                after.zip(before).map(|(after, before)| (after - before) / samples_per_pixel);
-            before = after;
-            mean.map_or(self.dark, math::to_f32)
-        }));
+        row.resize(full, self.dark);
     }
 
     fn light(&self, first: usize, samples: usize) -> Light {
         let after = first.saturating_add(samples).min(self.video.len());
         let received = self.video.get(first..after).unwrap_or_default();
         let drive = |&volts: &f32| self.lift + self.gain * f64::from(volts);
-        let now: Vec<f64> = received.iter().map(|v| self.curve.luminance(drive(v))).collect();
+        let mut light = received.iter().map(|volts| self.curve.luminance(drive(volts)));
+        let Some(mut now) = light.next() else { return Light(Vec::new()) };
         let mut sum = 0.0;
-        let mut sums = Vec::with_capacity(now.len());
-        for at in 0..now.len() {
-            sums.push(sum);
-            sum += 0.5 * (now[at] + now.get(at + 1).copied().unwrap_or_default());
+        let mut spans = Vec::with_capacity(received.len());
+        for next in light {
+            spans.push(Span { sum, now, slope: next - now });
+            sum += 0.5 * (now + next);
+            now = next;
         }
-        Light { now, sums }
+        Light(spans)
     }
 }
 
-/// The light along a line: at each sample, and its sum over the samples before.
-struct Light {
-    now: Vec<f64>,
-    sums: Vec<f64>,
+/// The light along a line, from each sample to the next.
+struct Light(Vec<Span>);
+
+#[derive(Clone, Copy)]
+struct Span {
+    /// All light before this span, in units of one sample's time.
+    sum: f64,
+    now: f64,
+    slope: f64,
 }
 
 impl Light {
-    /// Light from the first sample to a place between samples; `None` past the last.
-    fn until(&self, place: f64) -> Option<f64> {
+    /// How many pixels of so many samples, from `offset` on, were received to their end.
+    fn whole_pixels(&self, offset: f64, pixel_samples: f64) -> usize {
+        let end = math::from_usize(self.0.len());
+        // A hair less, so that rounding cannot reach past the last span.
+        math::floor_index((end - offset) / pixel_samples - 1e-9)
+    }
+
+    /// Light from the first sample to a place; past the last span there is none.
+    fn until(&self, place: f64) -> f64 {
         let sample = whole(place);
-        let &[now, next] = self.now.get(sample..sample + 2)? else { return None };
-        let share = place - math::from_usize(sample);
-        Some(self.sums[sample] + share * (now + 0.5 * share * (next - now)))
+        self.0.get(sample).map_or(0.0, |span| {
+            let share = place - math::from_usize(sample);
+            span.sum + share * (span.now + 0.5 * share * span.slope)
+        })
     }
 }
 
@@ -166,5 +181,5 @@ impl Light {
     reason = "a place along a line is positive and small; `as` saturates"
 )]
 fn whole(place: f64) -> usize {
-    place as usize
+    place as u32 as usize
 }

@@ -55,7 +55,8 @@ pub fn separate(video: &[f32], step_s: f64, spec: &ReceiverSpec) -> Option<Separ
     let slicer = Slicer::new(video, step_s);
     let nominal_s = 1.0 / spec.line_hz;
     let floor = slicer.floor(1.25 * nominal_s);
-    let trial = best_trial(&slicer, &floor, nominal_s);
+    let lines = math::from_usize(video.len()) * step_s / nominal_s;
+    let trial = best_trial(&slicer, &floor, nominal_s, lines);
     let Levels { tip_v, porch_v } = levels(video, step_s, &trial, spec)?;
     if porch_v - tip_v < LEAST_DEPTH_V {
         return None;
@@ -72,7 +73,8 @@ pub fn separate(video: &[f32], step_s: f64, spec: &ReceiverSpec) -> Option<Separ
     let slice_v = math::to_f32(above_v + spec.slice * (porch_v - tip_v));
     let pulses = slicer.pulses(&raised(&floor, slice_v), SHORTEST_S);
     let line = at_line_rate(&pulses, nominal_s);
-    if line.len() < enough(video.len(), step_s, nominal_s) {
+    // Fewer are chance.
+    if line.len() < math::floor_index(0.4 * lines).max(3) {
         return None;
     }
     let period_s = period(&pulses, &line, nominal_s)?;
@@ -119,8 +121,9 @@ fn tip_window(pulse: &Pulse) -> Option<(f64, f64)> {
     Some((pulse.leading_s? + margin_s, pulse.trailing_s? - margin_s))
 }
 
-/// The line pulses at the trial level that gives most of them; the lowest of equals.
-fn best_trial(slicer: &Slicer<'_>, floor: &[f32], nominal_s: f64) -> Vec<Pulse> {
+/// The line pulses at the trial level that gives most of them, the lowest of equals; or at the
+/// first that gives nearly as many as there are lines.
+fn best_trial(slicer: &Slicer<'_>, floor: &[f32], nominal_s: f64, lines: f64) -> Vec<Pulse> {
     let mut best = Vec::new();
     for trial_v in TRIALS_V {
         let pulses = slicer.runs(&raised(floor, trial_v), SHORTEST_S);
@@ -128,18 +131,15 @@ fn best_trial(slicer: &Slicer<'_>, floor: &[f32], nominal_s: f64) -> Vec<Pulse> 
         if line.len() > best.len() {
             best = line.iter().map(|&at| pulses[at]).collect();
         }
+        if math::from_usize(best.len()) > 0.95 * lines {
+            break;
+        }
     }
     best
 }
 
 fn raised(floor: &[f32], by_v: f32) -> Vec<f32> {
     floor.iter().map(|level_v| level_v + by_v).collect()
-}
-
-/// Fewer line pulses than this are chance: two fifths of those that fit, and at least three.
-fn enough(samples: usize, step_s: f64, nominal_s: f64) -> usize {
-    let lines = math::from_usize(samples) * step_s / nominal_s;
-    math::floor_index(0.4 * lines).max(3)
 }
 
 /// The pulses no wider than a quarter line that are followed by another such a line later.

@@ -6,8 +6,8 @@ use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
 use crate::cli::progress::Progress;
+use backporch::analysis::examine::examine;
 use backporch::analysis::reading::FieldReading;
-use backporch::analysis::reading::read;
 use backporch::base::parallel;
 use backporch::network::circuit::NodeId;
 use backporch::output::csv::CsvSink;
@@ -45,7 +45,8 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let progress = Progress::new(args.fields);
 
     let first = next_field(&scenario, &mut run, &progress)?;
-    let reading = read(&scenario, &first).map_err(|error| Failure::run(&scenario, &error))?;
+    let reading =
+        examine(&scenario, &first).map_err(|error| Failure::network(&scenario, &error))?;
     let mut files = OutputFolder::new(&folder)?;
     write_views(&mut files, &scenario, args, &first, &reading)?;
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;

@@ -1,9 +1,7 @@
 //! Results into bytes: one file for each format, into `impl Write`.
 
-pub mod csv;
-pub mod vcd;
-pub mod wav;
 pub mod axis;
+pub mod csv;
 pub mod element_names;
 pub mod field_view;
 pub mod font;
@@ -19,3 +17,5 @@ mod sample;
 pub mod strip;
 pub mod table;
 pub mod thin;
+pub mod vcd;
+pub mod wav;

@@ -81,7 +81,7 @@ pub struct SyncMeasure {
     pub porch_v: f64,
     /// Slicing level, V at the input.
     pub slice_v: f64,
-    /// Median line period, s.
+    /// Line period, s: the mean of the intervals near the median one.
     pub line_period_s: f64,
     /// Median width of line sync at the slicing level, s.
     pub line_sync_s: f64,

@@ -5,6 +5,7 @@
 //! then tried: the board is solved again with that one thing put right, and what brings the
 //! element back is the cause. Nothing is looked up; an unknown board is treated as any other.
 
+pub mod lag;
 mod route;
 mod suspect;
 mod words;

@@ -68,9 +68,7 @@ pub(super) fn best(
         .enumerate()
         .flat_map(|(index, part)| {
             let part_id = PartId(index);
-            passages(&part.kind)
-                .into_iter()
-                .map(move |(from, to)| Hop { part: part_id, from, to })
+            passages(&part.kind).into_iter().map(move |(from, to)| Hop { part: part_id, from, to })
         })
         .filter(|hop| hop.from != hop.to && !held[hop.from.0] && (!held[hop.to.0] || hop.to == end))
         .collect();

@@ -145,9 +145,7 @@ impl Scene<'_> {
         let PartKind::Pin(pin) = &self.part(self.pin).kind else { return 0.0 };
         let supply = self.black_v[pin.supply.0];
         position.map_or(0.0, |position| {
-            let open = |lit| {
-                open_volts(&pin.levels[usize::from(levels(lit)[position].0)], supply)
-            };
+            let open = |lit| open_volts(&pin.levels[usize::from(levels(lit)[position].0)], supply);
             open(ElementSet::only(self.element)) - open(ElementSet::EMPTY)
         })
     }
@@ -217,9 +215,10 @@ impl Scene<'_> {
 
     /// What hangs on a node of the way without being on it.
     fn beside(&self, node: NodeId, pulse_in_v: f64) -> Vec<Suspect> {
-        let feeds_gate = self.way.iter().any(|hop| {
-            hop.from == node && matches!(self.part(hop.part).kind, PartKind::Gate(_))
-        });
+        let feeds_gate = self
+            .way
+            .iter()
+            .any(|hop| hop.from == node && matches!(self.part(hop.part).kind, PartKind::Gate(_)));
         let on_way = |part: PartId| self.way.iter().any(|hop| hop.part == part);
         let mut found = Vec::new();
         for (index, part) in self.circuit().parts.iter().enumerate() {
@@ -293,8 +292,7 @@ pub(super) fn effort(
 ) -> Result<Option<f64>, NetworkError> {
     let clear = |factor: f64| -> Result<bool, NetworkError> {
         let circuit = put_right(&scenario.circuit, suspect, factor);
-        let delta_v =
-            Levels::new(scenario, &circuit)?.delta(element, scenario.output.node)?;
+        let delta_v = Levels::new(scenario, &circuit)?.delta(element, scenario.output.node)?;
         Ok(scenario.verdict.seen(delta_v) == Seen::Clear)
     };
     if !clear(WHOLLY)? {

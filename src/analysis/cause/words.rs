@@ -14,8 +14,13 @@ pub(super) fn volts(value: f64) -> String {
     if value.abs() >= 0.9995 { format!("{value:.2} V") } else { format!("{:.0} mV", 1e3 * value) }
 }
 
+/// "47 pF".
+pub(super) fn picofarads(farads: f64) -> String {
+    format!("{:.0} pF", 1e12 * farads)
+}
+
 /// "4.7 kΩ".
-fn ohms(value: f64) -> String {
+pub(super) fn ohms(value: f64) -> String {
     if value >= 1e6 {
         format!("{:.3} MΩ", value / 1e6).replace(".000", "")
     } else if value >= 1e3 {

@@ -1,0 +1,102 @@
+//! An element whose standing level is clear but whose pulse is too slow for its width: the node
+//! that makes it slow.
+
+use crate::analysis::cause::Cause;
+use crate::analysis::cause::scene;
+use crate::analysis::cause::words;
+use crate::analysis::ladder::Levels;
+use crate::network::circuit::Circuit;
+use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
+use crate::network::circuit::PartKind;
+use crate::network::error::NetworkError;
+use crate::scenario::Scenario;
+use crate::signal::element::ElementId;
+
+/// 10–90 % of a single lag, in time constants: ln 9.
+const RISE_PER_LAG: f64 = 2.197_224_577_336_219;
+
+/// The slowest node on the element's way: its resistance, found by drawing a little current there,
+/// times the capacitance that hangs on it. `None` if no node is slow at all.
+///
+/// # Errors
+///
+/// A board that cannot be solved.
+pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, NetworkError> {
+    let levels = Levels::new(scenario, &scenario.circuit)?;
+    let Some(scene) = scene(scenario, &levels, element)? else { return Ok(None) };
+    let starts = scene.way.iter().map(|hop| hop.from);
+    let mut slowest: Option<(f64, f64, f64, NodeId)> = None;
+    for node in starts.chain([scenario.output.node]) {
+        let farads = capacitance(&scenario.circuit, node);
+        let ohms = resistance(scenario, element, node)?;
+        if slowest.is_none_or(|(lag_s, ..)| ohms * farads > lag_s) {
+            slowest = Some((ohms * farads, ohms, farads, node));
+        }
+    }
+    Ok(slowest.filter(|&(lag_s, ..)| lag_s > 0.0).map(|(lag_s, ohms, farads, node)| {
+        let name = &scenario.raster.elements[usize::from(element.0)];
+        let node_name = scenario.circuit.node_name(node).to_owned();
+        let (part, share) = largest_capacitor(&scenario.circuit, node);
+        Cause {
+            words: format!(
+                "{name} stands clear of black once it has settled, but `{node_name}` is too slow: \
+                 {} with {} takes {:.0} ns from 10 to 90 %; {part} is {} of that.",
+                words::ohms(ohms),
+                words::picofarads(farads),
+                1e9 * RISE_PER_LAG * lag_s,
+                words::picofarads(share),
+            ),
+            part,
+            node: node_name,
+            suspect: None,
+            cures: false,
+        }
+    }))
+}
+
+/// What a part puts between the node and anything else, F.
+fn farads_at(part: &Part, node: NodeId) -> f64 {
+    match &part.kind {
+        PartKind::Capacitor { ends, farads } if ends.contains(&node) => *farads,
+        PartKind::Pin(pin) if pin.node == node => pin.farads,
+        PartKind::Gate(gate) => {
+            let inputs = gate.inputs.iter().filter(|&&input| input == node);
+            inputs.map(|_| gate.input_farads).sum()
+        }
+        PartKind::Transistor { base, model, .. } if *base == node => {
+            model.base_emitter.farads + model.base_collector.farads
+        }
+        PartKind::Diode { anode, cathode, model } if [*anode, *cathode].contains(&node) => {
+            model.junction.farads
+        }
+        _ => 0.0,
+    }
+}
+
+fn capacitance(circuit: &Circuit, node: NodeId) -> f64 {
+    circuit.parts.iter().map(|part| farads_at(part, node)).sum()
+}
+
+fn largest_capacitor(circuit: &Circuit, node: NodeId) -> (String, f64) {
+    let all = circuit.parts.iter().map(|part| (part.name.clone(), farads_at(part, node)));
+    all.fold((String::new(), 0.0), |most, next| if next.1 > most.1 { next } else { most })
+}
+
+/// Resistance of a node with the element lit, Ω.
+fn resistance(
+    scenario: &Scenario,
+    element: ElementId,
+    node: NodeId,
+) -> Result<f64, NetworkError> {
+    const PROBE_AMPS: f64 = 1e-7;
+    let volts = |amps: f64| -> Result<f64, NetworkError> {
+        let mut circuit = scenario.circuit.clone();
+        let name = String::from("probe");
+        circuit.parts.push(Part { name, kind: PartKind::Draw { node, amps } });
+        let levels = Levels::new(scenario, &circuit)?;
+        let on = crate::signal::element::ElementSet::only(element);
+        Ok(levels.solve(on, crate::raster::plan::LinePart::Active)?.volts(node))
+    };
+    Ok((volts(0.0)? - volts(PROBE_AMPS)?) / PROBE_AMPS)
+}

@@ -1,0 +1,48 @@
+//! A field examined: what each element amounts to on the received waveform and, where that is too
+//! little, which part did it.
+
+use crate::analysis::cause::cause;
+use crate::analysis::cause::lag;
+use crate::analysis::ladder::Levels;
+use crate::analysis::reading::FieldReading;
+use crate::analysis::reading::read_field;
+use crate::analysis::verdict::Note;
+use crate::analysis::verdict::Seen;
+use crate::network::error::NetworkError;
+use crate::scenario::Scenario;
+use crate::signal::element::ElementId;
+use crate::simulate::FieldRun;
+
+/// Reads a field and finds the causes.
+///
+/// # Errors
+///
+/// A board that cannot be solved.
+pub fn examine(scenario: &Scenario, field: &FieldRun) -> Result<FieldReading, NetworkError> {
+    let levels = Levels::new(scenario, &scenario.circuit)?;
+    let elements = scenario.raster.elements.iter().zip(0..);
+    let ids: Vec<ElementId> = elements.map(|(_, index)| ElementId(index)).collect();
+    let settled = ids
+        .iter()
+        .map(|&element| levels.delta(element, scenario.output.node))
+        .collect::<Result<Vec<f64>, _>>()?;
+    let mut reading = read_field(
+        &field.trains,
+        &field.traces[0],
+        &field.reception,
+        &scenario.verdict,
+        Some(&settled),
+    );
+    for shape in &mut reading.shapes {
+        let element = scenario.raster.elements.iter().position(|name| *name == shape.element);
+        let Some(&element) = element.and_then(|index| ids.get(index)) else { continue };
+        let short = shape.seen.is_some_and(|seen| seen != Seen::Clear);
+        if short || shape.notes.contains(&Note::Smeared) {
+            shape.cause = match cause(scenario, element)? {
+                Some(cause) => Some(cause),
+                None => lag::cause(scenario, element)?,
+            };
+        }
+    }
+    Ok(reading)
+}

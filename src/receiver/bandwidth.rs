@@ -1,0 +1,217 @@
+//! Video bandwidth: a third-order Bessel low-pass, the usual model of a picture amplifier that was
+//! aligned for clean edges: flat delay, no ringing to speak of (0.75 % overshoot).
+//!
+//! The filter is the analogue one. Between samples the waveform is taken as straight lines, and for
+//! those the output at the samples is exact at any rate: nothing is warped, the delay stays flat.
+//! (The bilinear transform was tried and dropped: with 5 MHz at 16 MS/s it overshoots by 10 % and
+//! its delay runs from 37 to 111 ns over the band.) What the straight lines cannot show is lost:
+//! at 5 MHz the samples' own response is a further 2.8 dB down at 16 MS/s, 0.7 dB at 32 MS/s.
+
+use crate::base::math;
+use std::f64::consts::TAU;
+
+/// Where the normalised filter (delay 1 s) has fallen by 3 dB, rad/s.
+///
+/// # Source
+///
+/// Root of |H(jw)|² = 1/2 for H(s) = 15 / (s³ + 6 s² + 15 s + 15), the third reverse Bessel
+/// polynomial (W. E. Thomson, "Delay networks having maximally flat frequency characteristics",
+/// 1949); filter tables print 1.756.
+const CORNER: f64 = 1.755_672_368_681_210_3;
+
+/// Poles of the normalised filter: the real one, and the upper one of the pair.
+///
+/// # Source
+///
+/// Roots of the same polynomial; filter tables print −2.3222 and −1.8389 ± j1.7544.
+const REAL_POLE: f64 = -2.322_185_354_626_086;
+const PAIR_POLE: Complex = Complex { re: -1.838_907_322_686_957, im: 1.754_380_959_783_721_3 };
+
+#[derive(Clone, Copy, Debug)]
+struct Complex {
+    re: f64,
+    im: f64,
+}
+
+impl Complex {
+    fn real(re: f64) -> Self {
+        Self { re, im: 0.0 }
+    }
+
+    fn plus(self, other: Self) -> Self {
+        Self { re: self.re + other.re, im: self.im + other.im }
+    }
+
+    fn minus(self, other: Self) -> Self {
+        Self { re: self.re - other.re, im: self.im - other.im }
+    }
+
+    fn times(self, other: Self) -> Self {
+        let re = self.re * other.re - self.im * other.im;
+        Self { re, im: self.re * other.im + self.im * other.re }
+    }
+
+    fn over(self, other: Self) -> Self {
+        let square = other.re * other.re + other.im * other.im;
+        let product = self.times(Self { re: other.re, im: -other.im });
+        Self { re: product.re / square, im: product.im / square }
+    }
+
+    fn exp(self) -> Self {
+        let size = math::exp(self.re);
+        Self { re: size * math::cos(self.im), im: size * math::sin(self.im) }
+    }
+}
+
+/// One partial fraction: z' = p z + r u, stepped exactly for u straight between samples. What is
+/// kept is z less its direct share of the newest sample, so that a step needs that sample only.
+#[derive(Clone, Copy, Debug)]
+struct Mode {
+    decay: Complex,
+    drive: Complex,
+    /// Share of the newest sample in z.
+    direct: Complex,
+    kept: Complex,
+}
+
+impl Mode {
+    /// `pole` in radians a sample; settled at `volts`.
+    fn new(pole: Complex, residue: Complex, volts: f64) -> Self {
+        let decay = pole.exp();
+        let held = decay.minus(Complex::real(1.0));
+        let direct = residue.times(held.minus(pole).over(pole.times(pole)));
+        let earlier = residue.times(held.over(pole)).minus(direct);
+        let drive = earlier.plus(decay.times(direct));
+        let settled = residue.over(pole).times(Complex::real(-1.0));
+        // Before the first step: what makes that step find z settled if its sample is `volts`.
+        let kept = settled.minus(direct).times(Complex::real(volts));
+        Self { decay, drive, direct, kept }
+    }
+
+    /// Takes the newest sample into what is kept, after its output has been read.
+    fn step(&mut self, volts: f64) {
+        let drive = Complex { re: self.drive.re * volts, im: self.drive.im * volts };
+        self.kept = drive.plus(self.decay.times(self.kept));
+    }
+}
+
+/// The low-pass, ready to run.
+#[derive(Clone, Debug)]
+pub struct Bessel {
+    real: Mode,
+    pair: Mode,
+    /// Delay at low frequency, s.
+    pub delay_s: f64,
+}
+
+impl Bessel {
+    /// A filter with its −3 dB point at `bandwidth_hz`, for samples `step_s` apart, settled at
+    /// `volts`.
+    #[must_use]
+    pub fn new(bandwidth_hz: f64, step_s: f64, volts: f64) -> Self {
+        let delay_s = CORNER / (TAU * bandwidth_hz);
+        let scale = Complex::real(step_s / delay_s);
+        let real_pole = Complex::real(REAL_POLE);
+        let apart = PAIR_POLE.minus(real_pole);
+        let real_residue = Complex::real(15.0 / (apart.re * apart.re + apart.im * apart.im));
+        // The pair's two terms are conjugates: twice the real part of one is their sum.
+        let conjugate_apart = Complex { re: 0.0, im: 2.0 * PAIR_POLE.im };
+        let pair_residue = Complex::real(30.0).over(apart.times(conjugate_apart));
+        Self {
+            real: Mode::new(real_pole.times(scale), real_residue.times(scale), volts),
+            pair: Mode::new(PAIR_POLE.times(scale), pair_residue.times(scale), volts),
+            delay_s,
+        }
+    }
+
+    /// The output at the next sample, whose input is `volts`.
+    pub fn step(&mut self, volts: f64) -> f64 {
+        let direct = (self.real.direct.re + self.pair.direct.re) * volts;
+        let output = direct + (self.real.kept.re + self.pair.kept.re);
+        self.real.kept.re = self.real.drive.re * volts + self.real.decay.re * self.real.kept.re;
+        self.pair.step(volts);
+        output
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rise_time_s(response: &[f64], step_s: f64) -> f64 {
+        let crossing = |level: f64| {
+            let after = response.iter().position(|&v| v >= level).unwrap();
+            let before = response[after - 1];
+            math::from_usize(after - 1) + (level - before) / (response[after] - before)
+        };
+        (crossing(0.9) - crossing(0.1)) * step_s
+    }
+
+    fn step_response(bandwidth_hz: f64, step_s: f64) -> Vec<f64> {
+        let mut filter = Bessel::new(bandwidth_hz, step_s, 0.0);
+        (0..4000).map(|_| filter.step(1.0)).collect()
+    }
+
+    /// Step response of 15 / ((s + a) ((s + b)² + c²)) by partial fractions.
+    fn closed_form(t: f64) -> f64 {
+        let (a, b, c) = (-REAL_POLE, -PAIR_POLE.re, PAIR_POLE.im);
+        let (cos, sin, fade) = (math::cos(c * t), math::sin(c * t), math::exp(-b * t));
+        let square = b * b + c * c;
+        let of_cos = (fade * (c * sin - b * cos) + b) / square;
+        let of_sin = (c - fade * (b * sin + c * cos)) / square;
+        let k = 15.0 / ((a - b) * (a - b) + c * c);
+        k * ((1.0 - math::exp(-a * t)) / a - of_cos - (b - a) / c * of_sin)
+    }
+
+    #[test]
+    fn the_step_response_is_the_closed_form() {
+        let step_s = 1e-9;
+        let response = step_response(5e6, step_s);
+        let unit_s = CORNER / (TAU * 5e6);
+        for sample in [20_usize, 56, 100, 200, 1000] {
+            // The step is a ramp over the sample before sample 0: half a sample early.
+            let t = (math::from_usize(sample) + 0.5) * step_s / unit_s;
+            let difference = response[sample] - closed_form(t);
+            assert!(difference.abs() < 3e-5, "{sample}: {difference}");
+        }
+    }
+
+    #[test]
+    fn a_5_mhz_channel_rises_in_69_nanoseconds_and_overshoots_by_under_one_percent() {
+        let response = step_response(5e6, 0.1e-9);
+        let rise_s = rise_time_s(&response, 0.1e-9);
+        // 0.347 over bandwidth from the closed form; a single pole takes 69.94 ns.
+        assert!((rise_s - 69.41e-9).abs() < 0.02e-9, "{rise_s}");
+        let peak = response.iter().copied().fold(0.0, f64::max);
+        assert!((1.005..1.01).contains(&peak), "{peak}");
+    }
+
+    #[test]
+    fn a_sine_at_the_bandwidth_is_3_db_down() {
+        let (bandwidth_hz, step_s) = (5e6, 1.0 / 1000e6);
+        let mut filter = Bessel::new(bandwidth_hz, step_s, 0.0);
+        let period = 200;
+        let omega = TAU * bandwidth_hz * step_s;
+        let output: Vec<f64> =
+            (0..4000_u32).map(|k| filter.step(math::sin(omega * f64::from(k)))).collect();
+        let last = &output[output.len() - period..];
+        let mean_square = last.iter().map(|v| v * v).sum::<f64>() / math::from_usize(period);
+        assert!((mean_square - 0.25).abs() < 1e-4, "{mean_square}");
+    }
+
+    #[test]
+    fn a_slow_ramp_comes_out_delayed_by_exactly_the_stated_delay() {
+        let step_s = 62.5e-9;
+        let mut filter = Bessel::new(5e6, step_s, 0.0);
+        let slope = 1e-3;
+        let last = (1..=1000_u32).map(|k| filter.step(slope * f64::from(k))).last().unwrap();
+        let expected = slope * (1000.0 - filter.delay_s / step_s);
+        assert!((last - expected).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_settled_level_passes_unchanged() {
+        let mut filter = Bessel::new(5e6, 62.5e-9, 0.7);
+        assert!((0..100).all(|_| (filter.step(0.7) - 0.7).abs() < 1e-14));
+    }
+}

@@ -1,0 +1,92 @@
+//! Input coupling: the capacitor before the set's input amplifier, a first-order high-pass.
+//!
+//! The capacitor starts with the charge it would have if the waveform had been repeating for ever,
+//! because that is what a set that is already switched on has. A start from zero would show a
+//! sag of hundreds of milliseconds that nobody watching sees; a start from the mean would be wrong
+//! by the tilt within the field.
+
+use crate::base::math;
+use std::f64::consts::TAU;
+
+const BLOCK: usize = 64;
+
+/// The high-pass, ready to run.
+#[derive(Clone, Copy, Debug)]
+pub struct Coupling {
+    keep: f64,
+    capacitor: f64,
+}
+
+impl Coupling {
+    /// A high-pass with its −3 dB point at `corner_hz`, for samples `step_s` apart, as settled as
+    /// a set that has been receiving `volts` over and over.
+    #[must_use]
+    pub fn settled(corner_hz: f64, step_s: f64, volts: &[f32]) -> Self {
+        let per_sample = TAU * corner_hz * step_s;
+        let mut coupling = Self { keep: math::exp(-per_sample), capacitor: 0.0 };
+        let share = -math::expm1(-per_sample * math::from_usize(volts.len()));
+        if share > 0.0 {
+            coupling.capacitor = coupling.charged_by(volts) / share;
+        }
+        coupling
+    }
+
+    /// The capacitor's voltage after `volts`, from zero. In blocks, whose sums do not wait for one
+    /// another: sample by sample it takes as long as the video filter.
+    fn charged_by(&self, volts: &[f32]) -> f64 {
+        let mut weights = [1.0 - self.keep; BLOCK];
+        for at in (0..BLOCK - 1).rev() {
+            weights[at] = weights[at + 1] * self.keep;
+        }
+        let keep_block = math::pow(self.keep, math::from_usize(BLOCK));
+        let blocks = volts.chunks_exact(BLOCK);
+        let rest = blocks.remainder();
+        let charged = blocks.fold(0.0, |charge, block| {
+            let sums = block.iter().zip(&weights).map(|(&v, w)| f64::from(v) * w);
+            charge * keep_block + sums.sum::<f64>()
+        });
+        rest.iter()
+            .fold(charged, |charge, &v| charge * self.keep + (1.0 - self.keep) * f64::from(v))
+    }
+
+    /// The output for the next sample, whose input is `volts`.
+    pub fn step(&mut self, volts: f64) -> f64 {
+        let output = volts - self.capacitor;
+        self.capacitor += (1.0 - self.keep) * output;
+        output
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 470 µF into 75 Ω + 75 Ω.
+    const CORNER_HZ: f64 = 1.0 / (TAU * 470e-6 * 150.0);
+
+    #[test]
+    fn a_step_droops_by_a_quarter_in_20_ms_behind_470_microfarads() {
+        assert!((CORNER_HZ - 2.2575).abs() < 1e-4);
+        let step_s = 1e-6;
+        let mut coupling = Coupling::settled(CORNER_HZ, step_s, &[0.0; 100]);
+        let last = (0..=20_000).map(|_| coupling.step(1.0)).last().unwrap();
+        assert!((1.0 - last - 0.246_998).abs() < 1e-5, "{last}");
+    }
+
+    #[test]
+    fn a_constant_is_gone_from_the_first_sample_on() {
+        let volts = vec![0.7_f32; 5000];
+        let mut coupling = Coupling::settled(CORNER_HZ, 62.5e-9, &volts);
+        assert!(volts.iter().all(|&v| coupling.step(f64::from(v)).abs() < 1e-9));
+    }
+
+    #[test]
+    fn a_repeating_waveform_comes_out_the_same_every_time() {
+        let volts: Vec<f32> = (0..1237_u16).map(|k| if k < 400 { 1.0 } else { 0.1 }).collect();
+        let mut coupling = Coupling::settled(2000.0, 1e-6, &volts);
+        let once: Vec<f64> = volts.iter().map(|&v| coupling.step(f64::from(v))).collect();
+        let again: Vec<f64> = volts.iter().map(|&v| coupling.step(f64::from(v))).collect();
+        assert!(once.iter().zip(&again).all(|(a, b)| (a - b).abs() < 1e-12));
+        assert!(once.iter().copied().sum::<f64>().abs() < 1e-3);
+    }
+}

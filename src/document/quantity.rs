@@ -195,8 +195,8 @@ pub fn read_ratio(text: &str, quantity: &Quantity) -> Result<(u64, u64), ValueEr
         }
         None => (text.to_owned(), 1),
     };
-    let decimal = read_decimal(over.trim(), quantity)
-        .map_err(|hint| unreadable(text, quantity, hint))?;
+    let decimal =
+        read_decimal(over.trim(), quantity).map_err(|hint| unreadable(text, quantity, hint))?;
     let value = decimal.to_f64() / crate::base::math::from_u64(under);
     check_range(text, value, decimal.is_negative(), quantity)?;
     let too_long = || unreadable(text, quantity, Some("write fewer digits".to_owned()));
@@ -291,7 +291,8 @@ fn strip_tolerance<'a>(text: &'a str, quantity: &Quantity) -> Result<&'a str, Va
         .map_or(rest.len(), |(at, _)| at);
     let (value, percent) = rest.split_at(digits_from);
     let value = value.strip_suffix('±').unwrap_or(value);
-    let tolerance = percent.parse::<f64>().ok().filter(|tolerance| (0.0..=80.0).contains(tolerance));
+    let tolerance =
+        percent.parse::<f64>().ok().filter(|tolerance| (0.0..=80.0).contains(tolerance));
     if tolerance.is_none() || !value.ends_with(char::is_whitespace) {
         let hint = "a tolerance follows a space and is at most 80 %: `4k7 5%`".to_owned();
         return Err(unreadable(text, quantity, Some(hint)));
@@ -439,7 +440,8 @@ mod tests {
 
     #[test]
     fn junk_and_impossible_values_are_refused() {
-        for text in ["", "k", "4k7k", "4,7k", "nan", "inf", "1e999", "4..7", "4.7 q", "ohm", "0x10"] {
+        for text in ["", "k", "4k7k", "4,7k", "nan", "inf", "1e999", "4..7", "4.7 q", "ohm", "0x10"]
+        {
             assert!(read(text, &RESISTANCE).is_err(), "{text}");
         }
         assert!(read("-4k7", &RESISTANCE).unwrap_err().message.contains("below 0"));

@@ -23,6 +23,7 @@ use crate::scenario::files::Files;
 use crate::scenario::files::beside;
 use crate::scenario::files::read_text;
 use crate::scenario::game;
+use crate::scenario::nodes::GROUND;
 use crate::scenario::nodes::check_name;
 use crate::scenario::pattern;
 
@@ -86,6 +87,11 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
 fn supply(fields: &Fields<'_>) -> Option<(String, Span)> {
     let (name, span) = fields.text("supply")?;
     check_name(name, span, fields.problems())?;
+    if name == GROUND {
+        let message = "the chip is supplied from ground".to_owned();
+        fields.problems().add(span, message, "expected the node that feeds it");
+        return None;
+    }
     Some((name.to_owned(), span.clone()))
 }
 
@@ -131,10 +137,8 @@ fn profiled(
 /// A built-in profile by name, or a user's own by its file name.
 fn profile(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Profile> {
     let names = builtin::BUILTIN.map(|(name, _)| name);
-    let expected = format!(
-        "expected {} or a file ending in `.toml`",
-        crate::document::problems::list_of(&names)
-    );
+    let quoted = names.map(|name| format!("`{name}`")).join(", ");
+    let expected = format!("expected {quoted} or a file ending in `.toml`");
     let (name, span) = fields.needed("profile", &expected, fields.text("profile"))?;
     let problems = files.problems;
     let root = if let Some(text) = builtin::text(name) {

@@ -138,11 +138,12 @@ fn apply(written: &mut Written, setting: Setting<'_>, problems: &Problems) {
     let Some((first, first_span)) = path.first().cloned() else { return };
     let board = written.root.table("board");
     let part = board.and_then(|board| board.table(first));
-    if path.len() == 1 && !TOP.contains(&first) {
-        if let Some(kind) = defect_kind(&item) {
-            written.defects.push(Defect { part: first.to_owned(), span: first_span, kind });
-            return;
-        }
+    if let Some(kind) = defect_kind(&item)
+        && path.len() == 1
+        && !TOP.contains(&first)
+    {
+        written.defects.push(Defect { part: first.to_owned(), span: first_span, kind });
+        return;
     }
     let full = match (TOP.contains(&first), part) {
         (true, _) => path,

@@ -9,6 +9,7 @@
 //! IEC 60062 for the letter in place of the point: 4k7 and 4K7 are 4700, R47 is 0.47, 3R3 is 3.3,
 //! 1M0 is 10⁶, 4n7 is 4.7 × 10⁻⁹.
 
+use crate::base::math;
 use crate::document::decimal::Decimal;
 
 /// A kind of value: what it is called, how it is written and what is possible.
@@ -197,7 +198,7 @@ pub fn read_ratio(text: &str, quantity: &Quantity) -> Result<(u64, u64), ValueEr
     };
     let decimal =
         read_decimal(over.trim(), quantity).map_err(|hint| unreadable(text, quantity, hint))?;
-    let value = decimal.to_f64() / crate::base::math::from_u64(under);
+    let value = decimal.to_f64() / math::from_u64(under);
     check_range(text, value, decimal.is_negative(), quantity)?;
     let too_long = || unreadable(text, quantity, Some("write fewer digits".to_owned()));
     let (numerator, denominator) = decimal.ratio().ok_or_else(too_long)?;
@@ -275,7 +276,7 @@ fn engineering(value: f64) -> String {
     }
     let found = STEPS.iter().find(|(step, _)| value.abs() >= *step * 0.999_999);
     match found {
-        Some((step, prefix)) => format!("{} {prefix}", crate::base::math::round(value / step)),
+        Some((step, prefix)) => format!("{} {prefix}", math::round(value / step)),
         None => format!("{value:e} "),
     }
 }

@@ -4,6 +4,7 @@ use crate::base::diagnostic::Span;
 use crate::document::fields::Fields;
 use crate::document::fields::as_table;
 use crate::document::fields::as_text;
+use crate::document::fields::hint;
 use crate::document::fields::index_of;
 use crate::document::quantity::CURRENT;
 use crate::document::tree::Table;
@@ -19,6 +20,7 @@ use crate::profile::pins::STRENGTHS;
 use crate::profile::pins::Strength;
 use crate::raster::plan::PinPlan;
 use crate::raster::plan::RasterPlan;
+use crate::raster::plan::Sense;
 use crate::scenario::files::Files;
 use crate::scenario::files::beside;
 use crate::scenario::files::read_text;
@@ -146,7 +148,7 @@ fn profile(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Profile> {
     } else if name.ends_with(".toml") {
         files.table(&beside(span, name), Some(span))
     } else {
-        let hint = crate::document::fields::hint(name, &names);
+        let hint = hint(name, &names);
         problems.add_hinted(span, format!("unknown chip profile `{name}`"), &expected, hint);
         None
     };
@@ -185,7 +187,7 @@ fn pins(
     pins.into_iter().collect()
 }
 
-fn sense(own: Option<&Table>, plan: &PinPlan, chip: &Fields<'_>) -> crate::raster::plan::Sense {
+fn sense(own: Option<&Table>, plan: &PinPlan, chip: &Fields<'_>) -> Sense {
     let own = own.map(|own| Fields::open(own, format!("pin `{}`", plan.name), chip.problems()));
     own.and_then(|own| own.choice("sense", &SENSES)).unwrap_or(plan.sense)
 }

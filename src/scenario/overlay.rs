@@ -6,6 +6,7 @@ use crate::base::diagnostic::Source;
 use crate::base::diagnostic::Span;
 use crate::document::fields::Fields;
 use crate::document::fields::as_text;
+use crate::document::fields::hint;
 use crate::document::problems::Problems;
 use crate::document::syntax::parse_value;
 use crate::document::tree::Entry;
@@ -200,7 +201,7 @@ fn put(root: &mut Table, path: &[(&str, Span)], item: Item, problems: &Problems)
 fn unknown_part(board: &Table, name: &str, span: &Span, others: &[&str], problems: &Problems) {
     let mut names: Vec<&str> = board.entries.iter().map(|entry| entry.key.as_str()).collect();
     names.extend(others);
-    let hint = crate::document::fields::hint(name, &names);
+    let hint = hint(name, &names);
     let expected = if others.is_empty() {
         "expected a part of the board"
     } else {

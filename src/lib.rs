@@ -18,6 +18,7 @@
 
 pub mod analysis;
 pub mod base;
+pub mod document;
 pub mod network;
 pub mod output;
 pub mod profile;

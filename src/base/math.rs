@@ -64,3 +64,13 @@ pub fn to_u8(value: f64) -> u8 {
 pub fn lerp(a: f64, b: f64, t: f64) -> f64 {
     a + (b - a) * t
 }
+
+/// The middle value, of an even number the upper of the two; `None` of none.
+#[must_use]
+pub fn median(mut values: Vec<f64>) -> Option<f64> {
+    let middle = values.len() / 2;
+    if values.is_empty() {
+        return None;
+    }
+    Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
+}

@@ -209,7 +209,7 @@ impl<'a> Search<'a> {
         for _ in 0..MOST_ITERATIONS {
             self.iterations += 1;
             let evaluation = &mut self.evaluation;
-            self.system.evaluate(&self.x, weights, mix, &mut self.junctions, evaluation);
+            self.system.evaluate(&self.x, weights, Some(mix), &mut self.junctions, evaluation);
             for node in 0..self.system.nodes {
                 evaluation.f[node] += siemens * self.x[node];
                 evaluation.jacobian.add(node, node, siemens);

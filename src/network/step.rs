@@ -69,9 +69,8 @@ impl<'a> Stepper<'a> {
 
     /// Charge at `x`.
     pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights]) -> Vec<f64> {
-        let mix = Mix { charge: 1.0, current: 0.0 };
         let mut junctions = self.system.junctions(x);
-        self.system.evaluate(x, weights, mix, &mut junctions, &mut self.evaluation);
+        self.system.evaluate(x, weights, None, &mut junctions, &mut self.evaluation);
         self.evaluation.q.clone()
     }
 
@@ -147,7 +146,8 @@ impl<'a> Stepper<'a> {
         for _ in 0..MOST_ITERATIONS {
             self.counts.iterations += 1;
             let evaluation = &mut self.evaluation;
-            self.system.evaluate(&self.end.x, weights, mix, &mut junctions, evaluation);
+            let wanted = (!*fresh).then_some(mix);
+            self.system.evaluate(&self.end.x, weights, wanted, &mut junctions, evaluation);
             for i in 0..self.system.order {
                 self.correction[i] = evaluation.q[i] + reach * evaluation.f[i] - self.goal[i];
             }
@@ -229,7 +229,7 @@ impl<'a> Stepper<'a> {
         let over_s = SLOPE_SHARE * step_s;
         let mix = Mix { charge: 1.0, current: over_s };
         let mut junctions = self.system.junctions(x);
-        self.system.evaluate(x, weights, mix, &mut junctions, &mut self.evaluation);
+        self.system.evaluate(x, weights, Some(mix), &mut junctions, &mut self.evaluation);
         self.counts.factorizations += 1;
         let mut slope = vec![0.0; self.system.order];
         if self.evaluation.jacobian.factorize().is_err() {

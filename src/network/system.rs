@@ -64,6 +64,15 @@ impl Logical {
     }
 }
 
+/// One entry of the linear part of the equations.
+#[derive(Clone, Copy, Debug)]
+struct Entry {
+    row: usize,
+    column: usize,
+    siemens: f64,
+    farads: f64,
+}
+
 #[derive(Debug)]
 enum Device {
     Diode { anode: Unknown, cathode: Unknown, model: DiodeModel },
@@ -77,8 +86,7 @@ pub(crate) struct System {
     pub(crate) order: usize,
     /// Number of those that are node voltages; they come first.
     pub(crate) nodes: usize,
-    conductance: Vec<f64>,
-    capacitance: Vec<f64>,
+    linear: Vec<Entry>,
     source: Vec<f64>,
     devices: Vec<Device>,
     /// Drivers: the chip's pins in the circuit's order, then the gates.
@@ -100,8 +108,6 @@ pub(crate) struct Evaluation {
     pub(crate) q: Vec<f64>,
     /// `charge_weight` dq/dx + `current_weight` df/dx.
     pub(crate) jacobian: Matrix,
-    /// Sum of the sizes of the currents at each row: the scale a residual is judged by.
-    pub(crate) scale: Vec<f64>,
     /// Whether a junction was evaluated short of the voltage asked for.
     pub(crate) limited: bool,
 }
@@ -132,16 +138,12 @@ impl Evaluation {
             f: vec![0.0; order],
             q: vec![0.0; order],
             jacobian: Matrix::new(order),
-            scale: vec![0.0; order],
             limited: false,
         }
     }
 
     fn add_current(&mut self, row: Unknown, amps: f64) {
-        if let Some(row) = row {
-            self.f[row] += amps;
-            self.scale[row] += amps.abs();
-        }
+        add_to(&mut self.f, row, amps);
     }
 
     fn add_slope(&mut self, row: Unknown, column: Unknown, value: f64) {
@@ -206,8 +208,7 @@ impl System {
         let mut system = Self {
             order,
             nodes,
-            conductance: vec![0.0; order * order],
-            capacitance: vec![0.0; order * order],
+            linear: Vec::new(),
             source: vec![0.0; order],
             devices: Vec::new(),
             drivers: Vec::new(),
@@ -240,13 +241,12 @@ impl System {
                 self.add_resistor([*wiper, ends[1]], share(1.0 - position));
             }
             PartKind::Capacitor { ends, farads } => {
-                stamp(&mut self.capacitance, self.order, ends.map(unknown), *farads);
+                self.stamp(ends.map(unknown), 0.0, *farads);
             }
             PartKind::Inductor { ends, henries, ohms } => {
                 let row = take(branch);
                 self.add_series_branch(row, ends.map(unknown));
-                self.conductance[row * self.order + row] -= ohms;
-                self.capacitance[row * self.order + row] -= henries;
+                self.enter(row, row, -ohms, -henries);
             }
             PartKind::Supply { node, volts, ohms } if *ohms > 0.0 => {
                 self.add_resistor([*node, NodeId::GROUND], *ohms);
@@ -292,11 +292,35 @@ impl System {
     }
 
     fn add_resistor(&mut self, ends: [NodeId; 2], ohms: f64) {
-        stamp(&mut self.conductance, self.order, ends.map(unknown), 1.0 / ohms);
+        self.stamp(ends.map(unknown), 1.0 / ohms, 0.0);
     }
 
     fn add_shunt_capacitor(&mut self, node: Unknown, farads: f64) {
-        stamp(&mut self.capacitance, self.order, [node, None], farads);
+        self.stamp([node, None], 0.0, farads);
+    }
+
+    /// Adds to one entry of the linear part.
+    fn enter(&mut self, row: usize, column: usize, siemens: f64, farads: f64) {
+        let known = self.linear.iter_mut().find(|entry| entry.row == row && entry.column == column);
+        match known {
+            Some(entry) => {
+                entry.siemens += siemens;
+                entry.farads += farads;
+            }
+            None => self.linear.push(Entry { row, column, siemens, farads }),
+        }
+    }
+
+    /// A two-terminal linear part.
+    fn stamp(&mut self, ends: [Unknown; 2], siemens: f64, farads: f64) {
+        for (row, row_sign) in ends.into_iter().zip([1.0, -1.0]) {
+            for (column, column_sign) in ends.into_iter().zip([1.0, -1.0]) {
+                if let (Some(row), Some(column)) = (row, column) {
+                    let sign = row_sign * column_sign;
+                    self.enter(row, column, sign * siemens, sign * farads);
+                }
+            }
+        }
     }
 
     /// A branch whose current is the unknown `row`: it leaves the first end, enters the second, and
@@ -304,8 +328,8 @@ impl System {
     fn add_series_branch(&mut self, row: usize, ends: [Unknown; 2]) {
         for (end, sign) in ends.into_iter().zip([1.0, -1.0]) {
             if let Some(node) = end {
-                self.conductance[node * self.order + row] += sign;
-                self.conductance[row * self.order + node] += sign;
+                self.enter(node, row, sign, 0.0);
+                self.enter(row, node, sign, 0.0);
             }
         }
     }
@@ -315,7 +339,7 @@ impl System {
     pub(crate) fn hold(&mut self, ends: [NodeId; 2], volts: f64) {
         const SIEMENS: f64 = 1e3;
         let ends = ends.map(unknown);
-        stamp(&mut self.conductance, self.order, ends, SIEMENS);
+        self.stamp(ends, SIEMENS, 0.0);
         add_to(&mut self.source, ends[0], -SIEMENS * volts);
         add_to(&mut self.source, ends[1], SIEMENS * volts);
     }
@@ -331,18 +355,18 @@ impl System {
         Junctions { volts: vec![0.0; self.junctions] }
     }
 
-    /// Evaluates currents, charges and the mixed matrix at `x`.
+    /// Evaluates currents and charges at `x`, and the mixed matrix if a mix is given.
     pub(crate) fn evaluate(
         &self,
         x: &[f64],
         weights: &[Weights],
-        mix: Mix,
+        mix: Option<Mix>,
         junctions: &mut Junctions,
         out: &mut Evaluation,
     ) {
         self.evaluate_linear(x, mix, out);
         for (driver, weights) in self.drivers.iter().zip(weights) {
-            evaluate_driver(driver, weights, x, mix.current, out);
+            evaluate_driver(driver, weights, x, mix, out);
         }
         let mut slot = 0;
         out.limited = false;
@@ -352,24 +376,20 @@ impl System {
         }
     }
 
-    fn evaluate_linear(&self, x: &[f64], mix: Mix, out: &mut Evaluation) {
-        let n = self.order;
-        let entries = out.jacobian.entries_mut();
-        for row in 0..n {
-            let conductance = &self.conductance[row * n..(row + 1) * n];
-            let capacitance = &self.capacitance[row * n..(row + 1) * n];
-            let (mut current, mut charge, mut scale) =
-                (self.source[row], 0.0, self.source[row].abs());
-            for k in 0..n {
-                let term = conductance[k] * x[k];
-                current += term;
-                scale += term.abs();
-                charge += capacitance[k] * x[k];
-                entries[row * n + k] = mix.current * conductance[k] + mix.charge * capacitance[k];
+    fn evaluate_linear(&self, x: &[f64], mix: Option<Mix>, out: &mut Evaluation) {
+        out.f.copy_from_slice(&self.source);
+        out.q.fill(0.0);
+        for entry in &self.linear {
+            let volts = x[entry.column];
+            out.f[entry.row] += entry.siemens * volts;
+            out.q[entry.row] += entry.farads * volts;
+        }
+        if let Some(mix) = mix {
+            out.jacobian.clear();
+            for entry in &self.linear {
+                let value = mix.current * entry.siemens + mix.charge * entry.farads;
+                out.jacobian.add(entry.row, entry.column, value);
             }
-            out.f[row] = current;
-            out.q[row] = charge;
-            out.scale[row] = scale;
         }
     }
 
@@ -394,7 +414,7 @@ fn evaluate_driver(
     driver: &Driver,
     weights: &Weights,
     x: &[f64],
-    current_weight: f64,
+    mix: Option<Mix>,
     out: &mut Evaluation,
 ) {
     let (node, supply) = (at(x, driver.node), at(x, driver.supply));
@@ -402,13 +422,17 @@ fn evaluate_driver(
     {
         let load = stage.load(node, supply);
         let amps = weight * load.amps;
-        let (per_node, per_supply) =
-            (weight * current_weight * load.per_node, weight * current_weight * load.per_supply);
         out.add_current(driver.node, amps);
+        let returns = stage.returns_to_supply();
+        if returns {
+            out.add_current(driver.supply, -amps);
+        }
+        let Some(mix) = mix else { continue };
+        let per_node = weight * mix.current * load.per_node;
+        let per_supply = weight * mix.current * load.per_supply;
         out.add_slope(driver.node, driver.node, per_node);
         out.add_slope(driver.node, driver.supply, per_supply);
-        if stage.returns_to_supply() {
-            out.add_current(driver.supply, -amps);
+        if returns {
             out.add_slope(driver.supply, driver.node, -per_node);
             out.add_slope(driver.supply, driver.supply, -per_supply);
         }
@@ -442,7 +466,7 @@ impl Device {
     fn evaluate(
         &self,
         x: &[f64],
-        mix: Mix,
+        mix: Option<Mix>,
         junctions: &mut Junctions,
         slot: usize,
         out: &mut Evaluation,
@@ -460,8 +484,10 @@ impl Device {
                     extend(current, volts, asked),
                     extend(charge, volts, asked),
                 );
-                let slope = mix.current * current.slope + mix.charge * charge.slope;
-                out.add_branch_slope(*anode, *cathode, slope);
+                if let Some(mix) = mix {
+                    let slope = mix.current * current.slope + mix.charge * charge.slope;
+                    out.add_branch_slope(*anode, *cathode, slope);
+                }
             }
             Self::Transistor { collector, base, emitter, model } => {
                 let terminals = [*collector, *base, *emitter];
@@ -481,7 +507,7 @@ fn evaluate_transistor(
     model: &TransistorModel,
     [collector, base, emitter]: [Unknown; 3],
     x: &[f64],
-    mix: Mix,
+    mix: Option<Mix>,
     slots: &mut Slots,
     out: &mut Evaluation,
 ) {
@@ -501,16 +527,19 @@ fn evaluate_transistor(
     let mut junction = |other, transport: Sloped, amps: f64, side: Side, used, asked| {
         let depletion = side.depletion.charge(used);
         let charge = side.transit_time * amps + extend(depletion, used, asked);
-        let slope = mix.current * transport.slope / side.gain
-            + mix.charge * (side.transit_time * transport.slope + depletion.slope);
         out.add_branch(base, other, sign * amps / side.gain, sign * charge);
-        out.add_branch_slope(base, other, slope);
+        if let Some(mix) = mix {
+            let slope = mix.current * transport.slope / side.gain
+                + mix.charge * (side.transit_time * transport.slope + depletion.slope);
+            out.add_branch_slope(base, other, slope);
+        }
     };
     junction(emitter, forward, forward_amps, Side::emitter(model), be, asked_be);
     junction(collector, reverse, reverse_amps, Side::collector(model), bc, asked_bc);
 
     // From collector to emitter: the transport current, controlled by both junctions.
     out.add_branch(collector, emitter, sign * (forward_amps - reverse_amps), 0.0);
+    let Some(mix) = mix else { return };
     let (per_be, per_bc) = (mix.current * forward.slope, mix.current * reverse.slope);
     for (row, direction) in [(collector, 1.0), (emitter, -1.0)] {
         out.add_slope(row, base, direction * (per_be - per_bc));
@@ -560,14 +589,4 @@ fn has_branch(kind: &PartKind) -> bool {
 fn take(branch: &mut usize) -> usize {
     *branch += 1;
     *branch - 1
-}
-
-fn stamp(matrix: &mut [f64], order: usize, ends: [Unknown; 2], value: f64) {
-    for (row, row_sign) in ends.into_iter().zip([1.0, -1.0]) {
-        for (column, column_sign) in ends.into_iter().zip([1.0, -1.0]) {
-            if let (Some(row), Some(column)) = (row, column) {
-                matrix[row * order + column] += row_sign * column_sign * value;
-            }
-        }
-    }
 }

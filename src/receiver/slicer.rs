@@ -140,16 +140,6 @@ pub fn mean_between(volts: &[f32], step_s: f64, from_s: f64, to_s: f64) -> Optio
     Some(inside.iter().map(|&v| f64::from(v)).sum::<f64>() / math::from_usize(inside.len()))
 }
 
-/// The middle value; of an even number the upper of the two; `None` of none.
-#[must_use]
-pub fn median(mut values: Vec<f64>) -> Option<f64> {
-    let middle = values.len() / 2;
-    if values.is_empty() {
-        return None;
-    }
-    Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
 fn mean_of(volts: &[f32]) -> f32 {
     let sum: f64 = volts.iter().map(|&v| f64::from(v)).sum();
     math::to_f32(sum / math::from_usize(volts.len()))

@@ -7,10 +7,10 @@
 //! the depth between them.
 
 use crate::base::math;
+use crate::base::math::median;
 use crate::receiver::slicer::Pulse;
 use crate::receiver::slicer::Slicer;
 use crate::receiver::slicer::mean_between;
-use crate::receiver::slicer::median;
 use crate::receiver::spec::ReceiverSpec;
 use std::ops::RangeInclusive;
 

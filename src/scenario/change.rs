@@ -1,1 +1,303 @@
 //! The one kind of change that `--set`, variants and the analyses make to a resolved scenario.
+
+use crate::network::circuit::Circuit;
+use crate::network::circuit::Logic;
+use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
+use crate::network::circuit::PartId;
+use crate::network::circuit::PartKind;
+use crate::network::circuit::PinStage;
+use crate::scenario::Scenario;
+use crate::scenario::terminal::terminals;
+use crate::scenario::terminal::terminals_mut;
+
+/// What an open part leaves between its terminals, Ω: nodes never float.
+pub const OPEN_OHMS: f64 = 1e9;
+/// What a short leaves, Ω.
+pub const SHORT_OHMS: f64 = 1.0;
+
+/// A change to one part or node.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Change {
+    /// Another main value: ohms, farads, henries, volts or amps.
+    Value {
+        /// The part.
+        part: PartId,
+        /// The value in SI base units.
+        value: f64,
+    },
+    /// Another position of a trimmer's wiper, 0 to 1.
+    Position {
+        /// The trimmer.
+        part: PartId,
+        /// Share of the track.
+        position: f64,
+    },
+    /// The part takes no current.
+    Open(PartId),
+    /// The part's two terminals are joined; a pin or a supply is joined to ground.
+    Short(PartId),
+    /// Two nodes are joined.
+    Join(NodeId, NodeId),
+    /// Two terminals of a part are exchanged.
+    Swap {
+        /// The part.
+        part: PartId,
+        /// The terminals, by their index in [`terminals`].
+        terminals: [usize; 2],
+    },
+    /// A terminal of a part is tied to another node.
+    Tie {
+        /// The part.
+        part: PartId,
+        /// The terminal, by its index in [`terminals`].
+        terminal: usize,
+        /// The node.
+        node: NodeId,
+    },
+    /// Another part under the same name.
+    Replace {
+        /// The part.
+        part: PartId,
+        /// What takes its place.
+        kind: Box<PartKind>,
+    },
+    /// A gate of another function.
+    Logic {
+        /// The gate.
+        part: PartId,
+        /// Its new function.
+        logic: Logic,
+    },
+}
+
+/// Why a change cannot be made.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum ChangeError {
+    /// The part is not there.
+    #[error("there is no such part")]
+    NoPart,
+    /// The node is not there.
+    #[error("there is no such node")]
+    NoNode,
+    /// The part has no main value.
+    #[error("`{part}` has no value to change")]
+    NoValue {
+        /// The part's name.
+        part: String,
+    },
+    /// The value is impossible.
+    #[error("`{part}` cannot have a value of {value}")]
+    Impossible {
+        /// The part's name.
+        part: String,
+        /// The value.
+        value: f64,
+    },
+    /// A short needs two terminals.
+    #[error("`{part}` has {count} terminals: say which of them are joined")]
+    WhichTerminals {
+        /// The part's name.
+        part: String,
+        /// How many it has.
+        count: usize,
+    },
+    /// The part has no such terminal.
+    #[error("`{part}` has no terminal {terminal}")]
+    NoTerminal {
+        /// The part's name.
+        part: String,
+        /// The index.
+        terminal: usize,
+    },
+    /// The part is not a gate.
+    #[error("`{part}` is not a gate")]
+    NotGate {
+        /// The part's name.
+        part: String,
+    },
+}
+
+impl Scenario {
+    /// This scenario with one change made. Parts keep their ids; new parts go to the end.
+    ///
+    /// # Errors
+    ///
+    /// [`ChangeError`] if the part or node is not there or cannot be changed so.
+    pub fn changed(&self, change: &Change) -> Result<Self, ChangeError> {
+        let mut result = self.clone();
+        result.circuit.apply(change)?;
+        result.part_spans.resize(result.circuit.parts.len(), None);
+        Ok(result)
+    }
+}
+
+impl Circuit {
+    fn apply(&mut self, change: &Change) -> Result<(), ChangeError> {
+        match change {
+            Change::Value { part, value } => self.part_mut(*part)?.set_value(*value),
+            Change::Position { part, position } => self.part_mut(*part)?.set_position(*position),
+            Change::Open(part) => self.open(*part),
+            Change::Short(part) => self.short(*part),
+            Change::Join(first, second) => self.join(*first, *second),
+            Change::Swap { part, terminals } => self.part_mut(*part)?.swap(*terminals),
+            Change::Tie { part, terminal, node } => {
+                self.check_node(*node)?;
+                *self.part_mut(*part)?.terminal_mut(*terminal)? = *node;
+                Ok(())
+            }
+            Change::Replace { part, kind } => {
+                self.part_mut(*part)?.kind = kind.as_ref().clone();
+                Ok(())
+            }
+            Change::Logic { part, logic } => self.part_mut(*part)?.set_logic(*logic),
+        }
+    }
+
+    fn part_mut(&mut self, part: PartId) -> Result<&mut Part, ChangeError> {
+        self.parts.get_mut(part.0).ok_or(ChangeError::NoPart)
+    }
+
+    fn check_node(&self, node: NodeId) -> Result<(), ChangeError> {
+        if node.0 < self.nodes.len() { Ok(()) } else { Err(ChangeError::NoNode) }
+    }
+
+    fn open(&mut self, id: PartId) -> Result<(), ChangeError> {
+        let part = self.part_mut(id)?;
+        let name = part.name.clone();
+        let mut left_alone = Vec::new();
+        match &mut part.kind {
+            PartKind::Resistor { ohms, .. } => *ohms = OPEN_OHMS,
+            PartKind::Draw { amps, .. } => *amps = 0.0,
+            // A pin stays a pin, because the trains are given to the pins in their order.
+            PartKind::Pin(pin) => {
+                pin.levels.fill(PinStage::Off { ohms: OPEN_OHMS });
+                pin.farads = 0.0;
+            }
+            PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } => {
+                part.kind = PartKind::Resistor { ends: *ends, ohms: OPEN_OHMS };
+            }
+            PartKind::Diode { anode, cathode, .. } => {
+                let ends = [*anode, *cathode];
+                part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
+            }
+            PartKind::Supply { node, .. } => {
+                let ends = [*node, NodeId::GROUND];
+                part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
+            }
+            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+                left_alone = terminals(&part.kind).into_iter().map(|(_, node)| node).collect();
+                left_alone.sort();
+                left_alone.dedup();
+                left_alone.retain(|node| *node != NodeId::GROUND);
+                let first = left_alone.pop().unwrap_or(NodeId::GROUND);
+                part.kind = PartKind::Draw { node: first, amps: 0.0 };
+                left_alone.push(first);
+            }
+        }
+        for node in left_alone {
+            let leak = format!("{name} leak at {}", self.nodes[node.0]);
+            self.tie_to_ground(leak, node, OPEN_OHMS);
+        }
+        Ok(())
+    }
+
+    fn short(&mut self, id: PartId) -> Result<(), ChangeError> {
+        let part = self.part_mut(id)?;
+        let name = part.name.clone();
+        match part.kind {
+            PartKind::Resistor { ends, .. }
+            | PartKind::Capacitor { ends, .. }
+            | PartKind::Inductor { ends, .. } => {
+                part.kind = PartKind::Resistor { ends, ohms: SHORT_OHMS };
+            }
+            PartKind::Diode { anode, cathode, .. } => {
+                part.kind = PartKind::Resistor { ends: [anode, cathode], ohms: SHORT_OHMS };
+            }
+            PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => {
+                self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
+            }
+            PartKind::Pin(ref pin) => {
+                let node = pin.node;
+                self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
+            }
+            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+                let count = terminals(&part.kind).len();
+                return Err(ChangeError::WhichTerminals { part: name, count });
+            }
+        }
+        Ok(())
+    }
+
+    fn join(&mut self, first: NodeId, second: NodeId) -> Result<(), ChangeError> {
+        self.check_node(first)?;
+        self.check_node(second)?;
+        if first != second {
+            let name = format!("join {} {}", self.nodes[first.0], self.nodes[second.0]);
+            let kind = PartKind::Resistor { ends: [first, second], ohms: SHORT_OHMS };
+            self.parts.push(Part { name, kind });
+        }
+        Ok(())
+    }
+
+    fn tie_to_ground(&mut self, name: String, node: NodeId, ohms: f64) {
+        if node != NodeId::GROUND {
+            let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms };
+            self.parts.push(Part { name, kind });
+        }
+    }
+}
+
+impl Part {
+    fn set_value(&mut self, value: f64) -> Result<(), ChangeError> {
+        let slot = match &mut self.kind {
+            PartKind::Resistor { ohms, .. } | PartKind::Trimmer { ohms, .. } => ohms,
+            PartKind::Capacitor { farads, .. } => farads,
+            PartKind::Inductor { henries, .. } => henries,
+            PartKind::Supply { volts, .. } => volts,
+            PartKind::Draw { amps, .. } => amps,
+            PartKind::Diode { .. }
+            | PartKind::Transistor { .. }
+            | PartKind::Gate(_)
+            | PartKind::Pin(_) => return Err(ChangeError::NoValue { part: self.name.clone() }),
+        };
+        if !value.is_finite() || value <= 0.0 {
+            return Err(ChangeError::Impossible { part: self.name.clone(), value });
+        }
+        *slot = value;
+        Ok(())
+    }
+
+    fn set_position(&mut self, share: f64) -> Result<(), ChangeError> {
+        let PartKind::Trimmer { position, .. } = &mut self.kind else {
+            return Err(ChangeError::NoValue { part: self.name.clone() });
+        };
+        if !(0.0..=1.0).contains(&share) {
+            return Err(ChangeError::Impossible { part: self.name.clone(), value: share });
+        }
+        *position = share;
+        Ok(())
+    }
+
+    fn set_logic(&mut self, logic: Logic) -> Result<(), ChangeError> {
+        let PartKind::Gate(gate) = &mut self.kind else {
+            return Err(ChangeError::NotGate { part: self.name.clone() });
+        };
+        gate.logic = logic;
+        Ok(())
+    }
+
+    fn terminal_mut(&mut self, terminal: usize) -> Result<&mut NodeId, ChangeError> {
+        let missing = ChangeError::NoTerminal { part: self.name.clone(), terminal };
+        let mut all = terminals_mut(&mut self.kind);
+        if terminal < all.len() { Ok(all.swap_remove(terminal).1) } else { Err(missing) }
+    }
+
+    fn swap(&mut self, [first, second]: [usize; 2]) -> Result<(), ChangeError> {
+        let first_node = *self.terminal_mut(first)?;
+        let second_node = *self.terminal_mut(second)?;
+        *self.terminal_mut(first)? = second_node;
+        *self.terminal_mut(second)? = first_node;
+        Ok(())
+    }
+}

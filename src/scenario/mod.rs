@@ -1,6 +1,27 @@
 //! A scenario, resolved: nothing left open, no default and no reference to look up.
 
 pub mod change;
+mod check;
+mod chip;
+mod files;
+mod game;
+mod gate;
+mod gate_library;
+mod library;
+mod load;
+#[cfg(test)]
+mod load_tests;
+mod nodes;
+mod overlay;
+mod parts;
+mod pattern;
+mod receiver;
+mod resolve;
+mod semiconductor;
+mod settings;
+pub mod terminal;
+
+pub use load::load;
 
 use crate::base::diagnostic::Span;
 use crate::network::circuit::Circuit;

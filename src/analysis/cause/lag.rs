@@ -84,11 +84,7 @@ fn largest_capacitor(circuit: &Circuit, node: NodeId) -> (String, f64) {
 }
 
 /// Resistance of a node with the element lit, Ω.
-fn resistance(
-    scenario: &Scenario,
-    element: ElementId,
-    node: NodeId,
-) -> Result<f64, NetworkError> {
+fn resistance(scenario: &Scenario, element: ElementId, node: NodeId) -> Result<f64, NetworkError> {
     const PROBE_AMPS: f64 = 1e-7;
     let volts = |amps: f64| -> Result<f64, NetworkError> {
         let mut circuit = scenario.circuit.clone();

@@ -1,0 +1,73 @@
+//! What can be told from the names of nodes alone.
+
+use crate::document::near;
+use crate::document::problems::Problems;
+use crate::network::circuit::NodeId;
+use crate::scenario::nodes::Nodes;
+use crate::scenario::nodes::Role;
+use crate::scenario::nodes::Terminal;
+
+/// Looks for slips in node names and for supplies that are missing.
+pub(crate) fn check(nodes: &Nodes, problems: &Problems) {
+    for terminal in &nodes.terminals {
+        if terminal.node == NodeId::GROUND {
+            continue;
+        }
+        match terminal.role {
+            Role::End | Role::Pin => lonely(terminal, nodes, problems),
+            Role::Socket => socket(terminal, nodes, problems),
+            Role::Supplied => fed(terminal, nodes, problems),
+            Role::Output | Role::Source => {}
+        }
+    }
+}
+
+fn others<'a>(terminal: &'a Terminal, nodes: &'a Nodes) -> impl Iterator<Item = &'a Terminal> {
+    nodes
+        .terminals
+        .iter()
+        .filter(move |other| other.node == terminal.node && !std::ptr::eq(*other, terminal))
+}
+
+/// A node that only one terminal names, with a name that is nearly another's, is a slip.
+fn lonely(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
+    let Some(span) = &terminal.span else { return };
+    if others(terminal, nodes).next().is_some() {
+        return;
+    }
+    let name = &nodes.names[terminal.node.0];
+    let names = nodes.names.iter().map(String::as_str);
+    let Some(near) = near::nearest_unnumbered(name, names) else { return };
+    let message = format!("{} ends at node `{name}`, which nothing else names", terminal.part);
+    let expected = "expected a node that another part, a pin or the output names too";
+    problems.add_hinted(span, message, expected, Some(near::did_you_mean(near)));
+}
+
+fn socket(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
+    let Some(span) = &terminal.span else { return };
+    if others(terminal, nodes).next().is_some() {
+        return;
+    }
+    let name = &nodes.names[terminal.node.0];
+    let near = near::nearest(name, nodes.names.iter().map(String::as_str));
+    let message = format!("the output is taken from node `{name}`, which nothing drives");
+    let expected = "expected a node of the board";
+    problems.add_hinted(span, message, expected, near.map(near::did_you_mean));
+}
+
+/// Something has to feed what is supplied.
+fn fed(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
+    let Some(span) = &terminal.span else { return };
+    if others(terminal, nodes).any(|other| other.role != Role::Supplied) {
+        return;
+    }
+    let name = &nodes.names[terminal.node.0];
+    let sources = nodes.terminals.iter().filter(|other| other.role == Role::Source);
+    let near = near::nearest(name, sources.map(|source| nodes.names[source.node.0].as_str()));
+    let hint = near.map_or_else(
+        || format!("add a part with `supply = \"5 V\"` and `node = \"{name}\"`"),
+        near::did_you_mean,
+    );
+    let message = format!("{} is supplied from node `{name}`, which nothing feeds", terminal.part);
+    problems.add_hinted(span, message, "expected a node that a supply feeds", Some(hint));
+}

@@ -1,0 +1,205 @@
+//! `[chip]` and `[game]`: what drives the board.
+
+use crate::base::diagnostic::Span;
+use crate::document::fields::Fields;
+use crate::document::fields::as_table;
+use crate::document::fields::as_text;
+use crate::document::fields::index_of;
+use crate::document::quantity::CURRENT;
+use crate::document::tree::Table;
+use crate::profile;
+use crate::profile::Profile;
+use crate::profile::builtin;
+use crate::profile::drive;
+use crate::profile::drive::Layer;
+use crate::profile::drive::PinDrive;
+use crate::profile::pins::PIN_KEYS;
+use crate::profile::pins::SENSES;
+use crate::profile::pins::STRENGTHS;
+use crate::profile::pins::Strength;
+use crate::raster::plan::PinPlan;
+use crate::raster::plan::RasterPlan;
+use crate::scenario::files::Files;
+use crate::scenario::files::beside;
+use crate::scenario::files::read_text;
+use crate::scenario::game;
+use crate::scenario::nodes::check_name;
+use crate::scenario::pattern;
+
+/// A chip in its place on the board.
+#[derive(Debug)]
+pub(crate) struct Chip {
+    pub(crate) raster: RasterPlan,
+    pub(crate) pins: Vec<ChipPin>,
+    /// The node that feeds the chip, and where it is named.
+    pub(crate) supply: Option<(String, Span)>,
+    pub(crate) draw_amps: f64,
+}
+
+/// A pin: what it does and where it goes.
+#[derive(Debug)]
+pub(crate) struct ChipPin {
+    pub(crate) plan: PinPlan,
+    pub(crate) drive: PinDrive,
+    pub(crate) node: String,
+    pub(crate) node_span: Option<Span>,
+}
+
+/// A chip as its profile or its patterns describe it, before the scenario has its say.
+pub(crate) struct Body {
+    pub(crate) raster: RasterPlan,
+    /// The output stage of each pin, as written.
+    pub(crate) drives: Vec<Table>,
+    pub(crate) nominal_volts: f64,
+    pub(crate) draw_amps: f64,
+}
+
+/// Reads the chip. `game` is the `[game]` table, if there is one.
+pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -> Option<Chip> {
+    let problems = files.problems;
+    let fields = Fields::open(table, "[chip]", problems);
+    let strength = fields.choice("strength", &STRENGTHS).unwrap_or(Strength::Typical);
+    let supply = supply(&fields);
+    let current = fields.quantity("current", &CURRENT);
+    let pattern_driven = fields.has("pattern") || fields.has("timing");
+    let body = match (fields.has("profile"), pattern_driven) {
+        (true, true) => {
+            let message = "a chip has a profile or patterns, not both".to_owned();
+            problems.add(fields.place("profile"), message, "expected one of the two");
+            None
+        }
+        (_, true) => pattern::read(&fields, game),
+        (_, false) => profiled(&fields, strength, game, files),
+    };
+    let [ties, words] = ["pins", "pin"].map(|key| fields.table(key));
+    let pins = body.as_ref().and_then(|body| pins(&fields, body, ties, words));
+    if !pattern_driven || body.is_some() {
+        fields.close();
+    }
+    let (body, pins) = (body?, pins?);
+    needs_supply(table, &pins, supply.as_ref(), files);
+    let mut raster = body.raster;
+    raster.pins = pins.iter().map(|pin| pin.plan.clone()).collect();
+    Some(Chip { raster, pins, supply, draw_amps: current.unwrap_or(body.draw_amps) })
+}
+
+fn supply(fields: &Fields<'_>) -> Option<(String, Span)> {
+    let (name, span) = fields.text("supply")?;
+    check_name(name, span, fields.problems())?;
+    Some((name.to_owned(), span.clone()))
+}
+
+/// A pin that follows the supply needs one.
+fn needs_supply(
+    table: &Table,
+    pins: &[ChipPin],
+    supply: Option<&(String, Span)>,
+    files: &Files<'_>,
+) {
+    let following = pins.iter().find(|pin| pin.drive.follows_supply());
+    if let (None, Some(pin), None) = (supply, following, table.get("supply")) {
+        let message =
+            format!("the chip has no `supply`, but its pin `{}` follows it", pin.plan.name);
+        let expected = "expected the node that feeds the chip, such as `supply = \"chip_rail\"`";
+        files.problems.add(&table.span, message, expected);
+    }
+}
+
+fn profiled(
+    fields: &Fields<'_>,
+    strength: Strength,
+    game: Option<&Table>,
+    files: &mut Files<'_>,
+) -> Option<Body> {
+    let profile = profile(fields, files)?;
+    let drives = profile.pins.iter().map(|pin| pin.drive(strength).clone()).collect();
+    let content = game::content(game, &profile, files.problems)?;
+    Some(Body {
+        raster: RasterPlan {
+            timing: profile.timing,
+            elements: profile.elements,
+            pins: profile.pins.into_iter().map(|pin| pin.plan).collect(),
+            sync_blocks: None,
+            content,
+        },
+        drives,
+        nominal_volts: profile.nominal_volts,
+        draw_amps: profile.draw_amps,
+    })
+}
+
+/// A built-in profile by name, or a user's own by its file name.
+fn profile(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Profile> {
+    let names = builtin::BUILTIN.map(|(name, _)| name);
+    let expected = format!(
+        "expected {} or a file ending in `.toml`",
+        crate::document::problems::list_of(&names)
+    );
+    let (name, span) = fields.needed("profile", &expected, fields.text("profile"))?;
+    let problems = files.problems;
+    let root = if let Some(text) = builtin::text(name) {
+        read_text(&format!("built-in {name}"), text.to_owned(), problems)
+    } else if name.ends_with(".toml") {
+        files.table(&beside(span, name), Some(span))
+    } else {
+        let hint = crate::document::fields::hint(name, &names);
+        problems.add_hinted(span, format!("unknown chip profile `{name}`"), &expected, hint);
+        None
+    };
+    profile::read(&root?, problems)
+}
+
+/// Puts the scenario's own words over each pin: `[chip.pins]` for nodes, `[chip.pin.NAME]` for
+/// sense and output stage.
+fn pins(
+    fields: &Fields<'_>,
+    body: &Body,
+    ties: Option<&Table>,
+    words: Option<&Table>,
+) -> Option<Vec<ChipPin>> {
+    let problems = fields.problems();
+    let names: Vec<String> = body.raster.pins.iter().map(|pin| pin.name.clone()).collect();
+    let mut known = Some(());
+    for entry in [ties, words].into_iter().flatten().flat_map(|table| &table.entries) {
+        let name = (entry.key.as_str(), &entry.key_span);
+        known = index_of(name, "pin", &names, problems).and(known);
+    }
+    let mut pins = Vec::new();
+    for (plan, drive) in body.raster.pins.iter().zip(&body.drives) {
+        let own = words.and_then(|words| words.get(&plan.name));
+        let own = own.and_then(|entry| as_table(&entry.item, &entry.key, problems));
+        let plan = PinPlan { sense: sense(own, plan, fields), ..plan.clone() };
+        let drive = driven(own, drive, &plan, body.nominal_volts, fields);
+        let tie = ties.and_then(|ties| ties.get(&plan.name));
+        let tie = tie.and_then(|entry| as_text(&entry.item, problems));
+        let tie = tie.filter(|(name, span)| check_name(name, span, problems).is_some());
+        let node = tie.map_or(plan.name.as_str(), |(name, _)| name).to_owned();
+        let node_span = tie.map(|(_, span)| span.clone());
+        pins.push(drive.map(|drive| ChipPin { plan, drive, node, node_span }));
+    }
+    known?;
+    pins.into_iter().collect()
+}
+
+fn sense(own: Option<&Table>, plan: &PinPlan, chip: &Fields<'_>) -> crate::raster::plan::Sense {
+    let own = own.map(|own| Fields::open(own, format!("pin `{}`", plan.name), chip.problems()));
+    own.and_then(|own| own.choice("sense", &SENSES)).unwrap_or(plan.sense)
+}
+
+fn driven(
+    own: Option<&Table>,
+    below: &Table,
+    plan: &PinPlan,
+    nominal_volts: f64,
+    chip: &Fields<'_>,
+) -> Option<PinDrive> {
+    let mut layers = Layer::default();
+    layers.put(below);
+    if let Some(own) = own {
+        layers.put(own);
+    }
+    let span = own.map_or(&below.span, |own| &own.span);
+    let known: Vec<&str> = PIN_KEYS.into_iter().chain(pattern::PATTERN_KEYS).collect();
+    let context = drive::Context { nominal_volts, plan, known: &known };
+    drive::read(&layers.into_table(span), &context, chip.problems())
+}

@@ -1,0 +1,220 @@
+//! From the written scenario to the resolved one.
+
+use crate::base::diagnostic::Span;
+use crate::document::fields::Fields;
+use crate::document::fields::as_table;
+use crate::document::fields::hint;
+use crate::document::problems::Problems;
+use crate::document::quantity::RESISTANCE;
+use crate::document::tree::Entry;
+use crate::document::tree::Table;
+use crate::document::tree::Value;
+use crate::network::circuit::Circuit;
+use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
+use crate::network::circuit::PartId;
+use crate::network::circuit::PartKind;
+use crate::network::circuit::Pin;
+use crate::scenario::Output;
+use crate::scenario::Scenario;
+use crate::scenario::change::Change;
+use crate::scenario::check;
+use crate::scenario::chip;
+use crate::scenario::chip::Chip;
+use crate::scenario::files::Files;
+use crate::scenario::load::Written;
+use crate::scenario::nodes::Nodes;
+use crate::scenario::nodes::Role;
+use crate::scenario::overlay::Defect;
+use crate::scenario::overlay::DefectKind;
+use crate::scenario::parts;
+use crate::scenario::receiver;
+use crate::scenario::settings;
+
+/// The terminating resistance of a set, Ω: common practice and every standard.
+const LOAD_OHMS: f64 = 75.0;
+/// What "open" leaves: a meter's input, Ω.
+const OPEN_OHMS: f64 = 1e6;
+/// Names of the parts that a scenario does not write.
+const LOAD: &str = "load";
+const CHIP: &str = "chip";
+
+/// The board as it grows.
+struct Assembly<'a> {
+    nodes: Nodes,
+    parts: Vec<Part>,
+    part_spans: Vec<Option<Span>>,
+    problems: &'a Problems,
+}
+
+/// Resolves a scenario; `None` only after a problem has been added.
+pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) -> Option<Scenario> {
+    let problems = files.problems;
+    let root = &written.root;
+    let fields = Fields::open(root, "a scenario", problems);
+    let title = fields.text("title").map_or(name.clone(), |(title, _)| title.to_owned());
+    let game = fields.table("game");
+    let chip = fields.needed("chip", "expected a table `[chip]`", fields.table("chip"));
+    let chip = chip.and_then(|table| chip::read(table, game, files));
+    let timing = chip.as_ref().map(|chip| chip.raster.timing);
+    let mut board = Assembly::new(problems);
+    if let Some(chip) = &chip {
+        board.add_chip(chip);
+    }
+    if let Some(table) =
+        fields.needed("board", "expected parts such as `[board.R1]`", fields.table("board"))
+    {
+        board.add_parts(table);
+    }
+    let output = fields.needed("output", "expected a table `[output]`", fields.table("output"));
+    let output = output.and_then(|table| board.add_load(table));
+    let empty = Table { entries: Vec::new(), span: root.span.clone() };
+    let table = |key| fields.table(key).unwrap_or(&empty);
+    board.add_strays(settings::stray_farads(table("wiring"), problems));
+    let field_hz = timing.map_or(50.0, |timing| timing.field_hz());
+    let receiver = receiver::read(table("receiver"), field_hz, problems);
+    let solve = settings::solve(table("solve"), timing.as_ref(), problems);
+    let verdict = settings::verdict(table("verdict"), problems);
+    fields.close();
+    let chip = chip?;
+    check::check(&board.nodes, problems);
+    let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
+    let scenario = Scenario {
+        name,
+        title,
+        raster: chip.raster,
+        circuit,
+        output: output?,
+        receiver,
+        solve,
+        verdict,
+        part_spans: board.part_spans,
+        node_spans: board.nodes.spans,
+    };
+    broken(scenario, &written.defects, problems)
+}
+
+impl<'a> Assembly<'a> {
+    fn new(problems: &'a Problems) -> Self {
+        Self { nodes: Nodes::new(), parts: Vec::new(), part_spans: Vec::new(), problems }
+    }
+
+    fn add(&mut self, name: &str, kind: PartKind, span: Option<&Span>) -> PartId {
+        self.parts.push(Part { name: name.to_owned(), kind });
+        self.part_spans.push(span.cloned());
+        PartId(self.parts.len() - 1)
+    }
+
+    /// The pins in the chip's order, then the current that the chip draws.
+    fn add_chip(&mut self, chip: &Chip) {
+        let supply = chip
+            .supply
+            .as_ref()
+            .map(|(name, span)| self.nodes.tie(name, "the chip", Role::Supplied, Some(span)));
+        for pin in &chip.pins {
+            let part = format!("pin `{}`", pin.plan.name);
+            let node = self.nodes.tie(&pin.node, &part, Role::Pin, pin.node_span.as_ref());
+            let kind = PartKind::Pin(Box::new(Pin {
+                node,
+                supply: supply.unwrap_or(NodeId::GROUND),
+                levels: pin.drive.levels.clone(),
+                delay_s: pin.drive.delay_s,
+                rise_s: pin.drive.rise_s,
+                fall_s: pin.drive.fall_s,
+                farads: pin.drive.farads,
+            }));
+            self.add(&pin.plan.name, kind, None);
+        }
+        if let Some(node) = supply.filter(|_| chip.draw_amps > 0.0) {
+            self.add(CHIP, PartKind::Draw { node, amps: chip.draw_amps }, None);
+        }
+    }
+
+    fn add_parts(&mut self, board: &Table) {
+        for entry in &board.entries {
+            let what = format!("part `{}`", entry.key);
+            let Some(table) = as_table(&entry.item, &what, self.problems) else { continue };
+            let kind = parts::read(&entry.key, table, &mut self.nodes, self.problems);
+            self.check_name(entry);
+            if let Some(kind) = kind {
+                self.add(&entry.key, kind, Some(&entry.key_span));
+            }
+        }
+    }
+
+    fn check_name(&self, entry: &Entry) {
+        let taken = self.parts.iter().any(|part| part.name == entry.key);
+        if taken || entry.key == LOAD || entry.key == CHIP {
+            let message = format!("two parts are called `{}`", entry.key);
+            let expected = "expected a name that no pin, nor `load` or `chip`, has";
+            self.problems.add(&entry.key_span, message, expected);
+        }
+        let clean = !entry.key.trim().is_empty() && !entry.key.contains(['.', '=', ' ']);
+        if !clean || entry.key.contains(char::is_control) {
+            let message = format!("`{}` cannot be a part's name", entry.key.escape_debug());
+            let expected = "expected letters and digits such as `R1`";
+            self.problems.add(&entry.key_span, message, expected);
+        }
+    }
+
+    /// The socket, and the set's input across it.
+    fn add_load(&mut self, table: &Table) -> Option<Output> {
+        let fields = Fields::open(table, "[output]", self.problems);
+        let ohms = match fields.item("load").map(|item| &item.value) {
+            None => Some(LOAD_OHMS),
+            Some(Value::Text(word)) if word == "open" => Some(OPEN_OHMS),
+            Some(_) => fields.quantity("load", &RESISTANCE),
+        };
+        let node = self.nodes.tie_key(&fields, "node", Role::Socket);
+        fields.close();
+        let (node, ohms) = (node?, ohms?);
+        if node == NodeId::GROUND {
+            let message = "the output is taken from ground".to_owned();
+            let place = table.get("node").map_or(&table.span, |entry| &entry.item.span);
+            self.problems.add(place, message, "expected a node of the board");
+            return None;
+        }
+        let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms };
+        Some(Output { node, load: self.add(LOAD, kind, None) })
+    }
+
+    /// The wiring's capacitance at every node but ground and the rails.
+    fn add_strays(&mut self, farads: f64) {
+        if farads <= 0.0 {
+            return;
+        }
+        let rail = |node: usize| {
+            let is_rail = |role| matches!(role, Role::Source | Role::Supplied);
+            self.nodes.terminals.iter().any(|end| end.node.0 == node && is_rail(end.role))
+        };
+        let plain: Vec<usize> = (1..self.nodes.names.len()).filter(|node| !rail(*node)).collect();
+        for node in plain {
+            let name = format!("stray at {}", self.nodes.names[node]);
+            let ends = [NodeId(node), NodeId::GROUND];
+            self.add(&name, PartKind::Capacitor { ends, farads }, None);
+        }
+    }
+}
+
+/// Breaks the parts that were set to "open" or "short".
+fn broken(mut scenario: Scenario, defects: &[Defect], problems: &Problems) -> Option<Scenario> {
+    for defect in defects {
+        let Some(part) = scenario.circuit.part(&defect.part) else {
+            let names: Vec<&str> =
+                scenario.circuit.parts.iter().map(|part| part.name.as_str()).collect();
+            let message = format!("no part is called `{}`", defect.part);
+            let hint = hint(&defect.part, &names);
+            problems.add_hinted(&defect.span, message, "expected a part of the board", hint);
+            continue;
+        };
+        let change = match defect.kind {
+            DefectKind::Open => Change::Open(part),
+            DefectKind::Short => Change::Short(part),
+        };
+        match scenario.changed(&change) {
+            Ok(changed) => scenario = changed,
+            Err(error) => problems.add(&defect.span, error.to_string(), "expected another defect"),
+        }
+    }
+    Some(scenario)
+}

@@ -7,12 +7,16 @@ use std::path::PathBuf;
 
 /// Shows what a television would make of a ball-and-paddle game board.
 #[derive(Debug, Parser)]
-#[command(version, max_term_width = 100, after_help = "\
+#[command(
+    version,
+    max_term_width = 100,
+    after_help = "\
 Exit status: 0 answered, 2 no answer (the message says why and where).
 
 Work on the game only, never inside a television: a picture tube and a live chassis can kill. \
 Take the cells out and unplug the adapter before soldering. Where the mains is concerned, local \
-codes and licensed people decide.")]
+codes and licensed people decide."
+)]
 pub(crate) struct Args {
     #[command(subcommand)]
     pub(crate) command: Command,

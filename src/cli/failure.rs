@@ -44,9 +44,12 @@ impl Failure {
         let part_span = |part: usize| scenario.part_spans.get(part).cloned().flatten();
         let (span, expected, hint): (Option<Span>, &str, Option<String>) = match error {
             NetworkError::Floating { node, parts, .. } => (
-                scenario.node_spans.get(node.0).cloned().flatten().or_else(|| {
-                    parts.iter().find_map(|part| part_span(part.0))
-                }),
+                scenario
+                    .node_spans
+                    .get(node.0)
+                    .cloned()
+                    .flatten()
+                    .or_else(|| parts.iter().find_map(|part| part_span(part.0))),
                 "a resistor, a junction or an output that holds this node",
                 Some(format!(
                     "it is touched by {} only",

@@ -16,10 +16,8 @@ pub(crate) struct Progress {
 impl Progress {
     /// Starts counting, out of sight.
     pub(crate) fn new(fields: u32) -> Self {
-        let bar = ProgressBar::with_draw_target(
-            Some(u64::from(fields)),
-            ProgressDrawTarget::hidden(),
-        );
+        let bar =
+            ProgressBar::with_draw_target(Some(u64::from(fields)), ProgressDrawTarget::hidden());
         if let Ok(style) = ProgressStyle::with_template("{pos} of {len} fields, {eta} left {msg}") {
             bar.set_style(style);
         }

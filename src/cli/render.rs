@@ -40,8 +40,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     check_line(&scenario, args.line)?;
     let bench = Bench::new(&scenario, &taps).map_err(|error| Failure::run(&scenario, &error))?;
     let mut run = bench.run().map_err(|error| Failure::run(&scenario, &error))?;
-    let folder =
-        args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
+    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
     let progress = Progress::new(args.fields);
 
     let first = next_field(&scenario, &mut run, &progress)?;
@@ -208,8 +207,7 @@ impl Sinks {
                 .map_err(|error| Failure::world("waveform.csv", &error))?;
         }
         if let Some(vcd) = &mut self.vcd {
-            vcd.write_field(&field.trains)
-                .map_err(|error| Failure::world("trains.vcd", &error))?;
+            vcd.write_field(&field.trains).map_err(|error| Failure::world("trains.vcd", &error))?;
         }
         Ok(())
     }

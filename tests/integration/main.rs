@@ -1,4 +1,8 @@
 //! Tests of the whole: the program's parts together, against closed forms and published numbers.
 
+mod boards;
 mod exponential;
+mod follower;
 mod layers;
+mod mixers;
+mod published;

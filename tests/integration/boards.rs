@@ -32,24 +32,39 @@ impl Pins {
     /// in time, for levels do not ask.
     pub(crate) fn chip(&self) -> String {
         let Self { high_volts, high_ohms, low_ohms } = self;
-        let mut text = format!(
-            "[chip.timing]\nclock = \"2 MHz\"\nclocks_per_line = 128\nlines = 312\nsync = 9\n\
-             back_porch = 12\nfront_porch = 3\nfield_sync = \"inverted\"\nfirst_active_line = 24\n\
-             [chip.drive]\nkind = \"fixed\"\nhigh_volts = {high_volts}\nhigh_ohms = {high_ohms}\n\
-             low_volts = 0\nlow_ohms = {low_ohms}\n"
-        );
-        for (index, element) in ELEMENTS.iter().enumerate() {
-            let (line, clock) = (40 + 40 * index, 30 + 20 * index);
-            text += &format!(
-                "[chip.pattern.{element}]\n\
-                 active = [{{ lines = [{line}, {}], clocks = [{clock}, {}] }}]\n",
-                line + 20,
-                clock + 10
-            );
-        }
-        text
+        chip_driven_by(&format!(
+            "kind = \"fixed\"\nhigh_volts = {high_volts}\nhigh_ohms = {high_ohms}\n\
+             low_volts = 0\nlow_ohms = {low_ohms}"
+        ))
     }
 }
+
+/// As [`Pins::chip`], with any output stage.
+pub(crate) fn chip_driven_by(drive: &str) -> String {
+    let mut text = format!("{TIMING}[chip.drive]\n{drive}\n");
+    for (index, element) in ELEMENTS.iter().enumerate() {
+        let (line, clock) = (40 + 40 * index, 30 + 20 * index);
+        text += &format!(
+            "[chip.pattern.{element}]\n\
+             active = [{{ lines = [{line}, {}], clocks = [{clock}, {}] }}]\n",
+            line + 20,
+            clock + 10
+        );
+    }
+    text
+}
+
+const TIMING: &str = r#"
+[chip.timing]
+clock = "2 MHz"
+clocks_per_line = 128
+lines = 312
+sync = 9
+back_porch = 12
+front_porch = 3
+field_sync = "inverted"
+first_active_line = 24
+"#;
 
 /// A board as it is written, part by part.
 #[derive(Clone, Debug)]

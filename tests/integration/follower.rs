@@ -64,6 +64,11 @@ impl Default for Follower {
 }
 
 impl Follower {
+    /// The sound board with its grey player through another resistance.
+    pub(crate) fn with_left(left_ohms: f64) -> Self {
+        Self { left_ohms: Some(left_ohms), ..Self::default() }
+    }
+
     pub(crate) fn scenario(&self) -> Scenario {
         let chip = self.pins.chip() + self.chip;
         let mut board = Board::new(&chip).supply(self.rail_volts, "rail5");

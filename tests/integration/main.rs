@@ -6,3 +6,4 @@ mod follower;
 mod layers;
 mod mixers;
 mod published;
+mod worked;

@@ -76,9 +76,21 @@ impl<'a> Fields<'a> {
         self.table.get(key).map_or(&self.table.span, |entry| &entry.item.span)
     }
 
-    /// Says that a needed key is missing.
+    /// Says that a needed key is missing, or that it is misspelt.
     pub fn missing(&self, key: &str, expected: &str) {
-        self.problems.add(self.span(), format!("{} has no `{key}`", self.what), expected);
+        let written = self.table.entries.iter().map(|entry| entry.key.as_str());
+        let unread = written.filter(|key| !self.asked.borrow().iter().any(|known| known == key));
+        let slip = near::nearest(key, unread).and_then(|slip| self.entry(slip));
+        match slip {
+            Some(slip) => {
+                let message = format!("{} has no key `{}`", self.what, slip.key);
+                let hint = Some(near::did_you_mean(key));
+                self.problems.add_hinted(&slip.key_span, message, "", hint);
+            }
+            None => {
+                self.problems.add(self.span(), format!("{} has no `{key}`", self.what), expected);
+            }
+        }
     }
 
     /// `value`, or a mistake if the key that should have given it is not there at all.
@@ -349,6 +361,14 @@ mod tests {
         assert_eq!(found.len(), 3, "{found:?}");
         assert_eq!(found[0], "the table has no key `shre`");
         assert_eq!(found[1], "`1000000000000` is out of range");
+    }
+
+    #[test]
+    fn a_misspelt_needed_key_is_one_mistake() {
+        let found = messages("famly = 1\n", |fields| {
+            assert_eq!(fields.needed_count("family", 0..=1), None);
+        });
+        assert_eq!(found, ["the table has no key `famly`"]);
     }
 
     #[test]

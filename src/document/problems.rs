@@ -3,12 +3,18 @@
 use crate::base::diagnostic::Diagnostic;
 use crate::base::diagnostic::Span;
 use crate::document::near;
+use std::cell::Cell;
 use std::cell::RefCell;
+
+/// Mistakes beyond this many are counted, not kept: no one reads them, and a file of rubbish has no
+/// end of them.
+const MOST: usize = 500;
 
 /// Mistakes found so far.
 #[derive(Debug, Default)]
 pub struct Problems {
     list: RefCell<Vec<Diagnostic>>,
+    untold: Cell<usize>,
 }
 
 impl Problems {
@@ -41,7 +47,12 @@ impl Problems {
 
     /// Adds a finished diagnostic.
     pub fn push(&self, diagnostic: Diagnostic) {
-        self.list.borrow_mut().push(diagnostic);
+        let mut list = self.list.borrow_mut();
+        if list.len() < MOST {
+            list.push(diagnostic);
+        } else {
+            self.untold.set(self.untold.get() + 1);
+        }
     }
 
     /// How many mistakes there are.
@@ -75,7 +86,12 @@ impl Problems {
             sorted.push(((text, start), one));
         }
         sorted.sort_by_key(|(place, _)| *place);
-        sorted.into_iter().map(|(_, one)| one).collect()
+        let mut all: Vec<Diagnostic> = sorted.into_iter().map(|(_, one)| one).collect();
+        if self.untold.get() > 0 {
+            let message = format!("and {} more mistakes", self.untold.get());
+            all.push(Diagnostic { message, span: None, expected: String::new(), hint: None });
+        }
+        all
     }
 }
 

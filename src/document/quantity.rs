@@ -9,6 +9,7 @@
 //! IEC 60062 for the letter in place of the point: 4k7 and 4K7 are 4700, R47 is 0.47, 3R3 is 3.3,
 //! 1M0 is 10⁶, 4n7 is 4.7 × 10⁻⁹.
 
+use crate::base::math;
 use crate::document::decimal::Decimal;
 
 /// A kind of value: what it is called, how it is written and what is possible.
@@ -197,7 +198,7 @@ pub fn read_ratio(text: &str, quantity: &Quantity) -> Result<(u64, u64), ValueEr
     };
     let decimal =
         read_decimal(over.trim(), quantity).map_err(|hint| unreadable(text, quantity, hint))?;
-    let value = decimal.to_f64() / crate::base::math::from_u64(under);
+    let value = decimal.to_f64() / math::from_u64(under);
     check_range(text, value, decimal.is_negative(), quantity)?;
     let too_long = || unreadable(text, quantity, Some("write fewer digits".to_owned()));
     let (numerator, denominator) = decimal.ratio().ok_or_else(too_long)?;
@@ -219,17 +220,9 @@ fn check_range(
     quantity: &Quantity,
 ) -> Result<(), ValueError> {
     let refuse = |what: String, hint: Option<&str>| {
-        let unit = quantity.units.first().copied().unwrap_or_default();
-        let unit = if unit == "%" { "" } else { unit };
-        let (low, high) = (engineering(quantity.low), engineering(quantity.high));
-        let low = if quantity.zero == Zero::Possible && quantity.low > 0.0 {
-            "0 ".to_owned()
-        } else {
-            low
-        };
         Err(ValueError {
             message: format!("`{text}` is impossible here: {what}"),
-            expected: format!("expected {low}{unit} to {high}{unit}"),
+            expected: format!("expected {}", limits(quantity)),
             hint: hint.map(str::to_owned),
         })
     };
@@ -256,7 +249,16 @@ fn check_range(
     Ok(())
 }
 
-/// A limit in words: "1 m", "10 M"; for messages only.
+/// "1 mΩ to 1000 GΩ", "0 to 1".
+fn limits(quantity: &Quantity) -> String {
+    let unit = quantity.units.first().copied().filter(|unit| *unit != "%").unwrap_or_default();
+    let with_unit = |value: f64| format!("{}{unit}", engineering(value)).trim_end().to_owned();
+    let from_zero = quantity.zero == Zero::Possible && quantity.low > 0.0;
+    let low = if from_zero { 0.0 } else { quantity.low };
+    format!("{} to {}", with_unit(low), with_unit(quantity.high))
+}
+
+/// A number and a prefix: "1 m", "10 M"; for messages only.
 fn engineering(value: f64) -> String {
     const STEPS: [(f64, &str); 9] = [
         (1e9, "G"),
@@ -269,9 +271,12 @@ fn engineering(value: f64) -> String {
         (1e-12, "p"),
         (1e-15, "f"),
     ];
+    if value == 0.0 {
+        return "0 ".to_owned();
+    }
     let found = STEPS.iter().find(|(step, _)| value.abs() >= *step * 0.999_999);
     match found {
-        Some((step, prefix)) => format!("{} {prefix}", value / step),
+        Some((step, prefix)) => format!("{} {prefix}", math::round(value / step)),
         None => format!("{value:e} "),
     }
 }

@@ -25,6 +25,7 @@ pub struct Parsed {
 }
 
 const TWICE: &str = "duplicate key";
+const ONCE: &str = "expected each name once";
 
 /// Reads TOML.
 #[must_use]
@@ -56,33 +57,45 @@ fn syntax_error(message: &str, range: Option<Range<usize>>, source: &Arc<Source>
     let end = source.text.len();
     let mut range = range.unwrap_or(end..end);
     // At the end of the text there is nothing to point to: point after the last word.
-    if source.text[range.start..].trim().is_empty() {
+    if source.text.get(range.start..).is_none_or(|rest| rest.trim().is_empty()) {
         let last = source.text.trim_end().len();
         range = last..last;
     }
     let span = Span { source: Arc::clone(source), range };
     if message == TWICE {
         let message = format!("`{}` is given twice", span.text());
-        let expected = "each name once".to_owned();
+        let expected = ONCE.to_owned();
         return Diagnostic { message, span: Some(span), expected, hint: None };
     }
-    let (what, expected) = message.split_once(", expected ").unwrap_or((message, ""));
-    let expected = if expected.is_empty() { "TOML" } else { expected };
+    let (what, expected) = in_our_words(message, span.range.is_empty());
     Diagnostic {
         message: format!("this is not TOML: {what}"),
         span: Some(span),
-        expected: format!("expected {expected}"),
+        expected,
         hint: None,
+    }
+}
+
+/// The parser's message, without its terms.
+fn in_our_words(message: &str, at_nothing: bool) -> (&str, String) {
+    let (what, expected) = message.split_once(", expected ").unwrap_or((message, "TOML"));
+    match (what, expected) {
+        ("string values must be quoted", _) if at_nothing => {
+            ("a value is missing", "expected a value after `=`".to_owned())
+        }
+        (_, "literal string") => (what, "expected a text in quotes".to_owned()),
+        (_, "nothing") => (what, "expected it gone".to_owned()),
+        _ => (what, format!("expected {expected}")),
     }
 }
 
 /// Whether a key came twice only because the table that holds it did: the table is enough to say.
 fn repeats_a_table(problem: &Diagnostic) -> bool {
     let Some(span) = &problem.span else { return false };
-    if problem.expected != "each name once" || header_around(span).is_some() {
+    if problem.expected != ONCE || header_around(span).is_some() {
         return false;
     }
-    let before = &span.source.text[..span.range.start];
+    let before = span.source.text.get(..span.range.start).unwrap_or_default();
     let Some(header) = before.lines().rfind(|line| line.starts_with('[')) else { return false };
     before.lines().filter(|line| line.trim_end() == header.trim_end()).count() > 1
 }
@@ -90,7 +103,7 @@ fn repeats_a_table(problem: &Diagnostic) -> bool {
 /// The table header line that a span lies in.
 fn header_around(span: &Span) -> Option<&str> {
     let text = &span.source.text;
-    let start = text[..span.range.start].rfind('\n').map_or(0, |at| at + 1);
+    let start = text.get(..span.range.start)?.rfind('\n').map_or(0, |at| at + 1);
     let line = text[start..].lines().next()?;
     line.starts_with('[').then_some(line)
 }

@@ -29,11 +29,15 @@ pub struct Sloped {
 #[must_use]
 pub fn junction_current(saturation_current: f64, vt: f64, volts: f64) -> Sloped {
     const KNEE: f64 = 100.0;
+    /// Below this the exponential is less than the last bit of the 1 it is taken from.
+    const FLOOR: f64 = -40.0;
     let x = volts / vt;
-    let e = math::exp(x.min(KNEE));
-    let beyond = (x - KNEE).max(0.0);
-    let above_zero = if x > KNEE { e * (1.0 + beyond) - 1.0 } else { math::expm1(x) };
-    Sloped { value: saturation_current * above_zero, slope: saturation_current * e / vt }
+    if x < FLOOR {
+        return Sloped { value: -saturation_current, slope: 0.0 };
+    }
+    let e = math::expm1(x.min(KNEE));
+    let beyond = (x - KNEE).max(0.0) * (e + 1.0);
+    Sloped { value: saturation_current * (e + beyond), slope: saturation_current * (e + 1.0) / vt }
 }
 
 /// Voltage at which the slope of a junction has become steep enough for Newton's method to
@@ -74,10 +78,10 @@ impl DiodeModel {
         junction_current(self.saturation_current, self.vt(), volts)
     }
 
-    /// Charge on the anode side, C.
+    /// Charge on the anode side at `volts`, C, the current there being known.
     #[must_use]
-    pub fn charge(&self, volts: f64) -> Sloped {
-        let (current, depletion) = (self.current(volts), self.junction.charge(volts));
+    pub fn charge(&self, volts: f64, current: Sloped) -> Sloped {
+        let depletion = self.junction.charge(volts);
         Sloped {
             value: self.transit_time * current.value + depletion.value,
             slope: self.transit_time * current.slope + depletion.slope,
@@ -302,7 +306,7 @@ mod tests {
         };
         for at in [-5.0, -0.3, 0.0, 0.2, 0.349, 0.351, 0.6, 0.8] {
             slope_matches(|v| diode.current(v), at);
-            slope_matches(|v| diode.charge(v), at);
+            slope_matches(|v| diode.charge(v, diode.current(v)), at);
         }
     }
 

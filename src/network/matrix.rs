@@ -3,6 +3,8 @@
 //! Boards have a dozen unknowns, where a dense matrix that stays in cache beats any sparse one.
 
 /// A square matrix and, after [`Matrix::factorize`], its factors in the same place.
+///
+/// Kept column by column, so that every inner loop runs along memory.
 #[derive(Clone, Debug)]
 pub(crate) struct Matrix {
     order: usize,
@@ -23,7 +25,7 @@ impl Matrix {
 
     /// Adds to one entry.
     pub(crate) fn add(&mut self, row: usize, column: usize, value: f64) {
-        self.entries[row * self.order + column] += value;
+        self.entries[column * self.order + row] += value;
     }
 
     /// Replaces the entries by their LU factors.
@@ -33,46 +35,35 @@ impl Matrix {
     /// The column in which no pivot was found: that unknown is not determined.
     pub(crate) fn factorize(&mut self) -> Result<(), usize> {
         let n = self.order;
-        for column in 0..n {
-            let pivot = self.find_pivot(column);
-            let size = self.entries[pivot * n + column].abs();
+        for k in 0..n {
+            let (left, right) = self.entries.split_at_mut((k + 1) * n);
+            let column = &mut left[k * n..];
+            let pivot = largest_from(column, k);
+            let size = column[pivot].abs();
             if size.is_nan() || size < f64::MIN_POSITIVE {
-                return Err(column);
+                return Err(k);
             }
-            self.pivots[column] = pivot;
-            if pivot != column {
-                for k in 0..n {
-                    self.entries.swap(column * n + k, pivot * n + k);
-                }
+            self.pivots[k] = pivot;
+            column.swap(k, pivot);
+            let inverse = 1.0 / column[k];
+            let factors = &mut column[k + 1..];
+            factors.iter_mut().for_each(|factor| *factor *= inverse);
+            for other in right.chunks_exact_mut(n) {
+                other.swap(k, pivot);
+                subtract_multiple(other[k], factors, &mut other[k + 1..]);
             }
-            self.eliminate(column);
         }
+        self.swap_factors();
         Ok(())
     }
 
-    fn find_pivot(&self, column: usize) -> usize {
+    /// Carries the later row swaps into the factors of the earlier columns, so that a solve can
+    /// swap its right-hand side once and for all.
+    fn swap_factors(&mut self) {
         let n = self.order;
-        let mut best = column;
-        for row in column + 1..n {
-            if self.entries[row * n + column].abs() > self.entries[best * n + column].abs() {
-                best = row;
-            }
-        }
-        best
-    }
-
-    fn eliminate(&mut self, column: usize) {
-        let n = self.order;
-        let (top, below) = self.entries.split_at_mut((column + 1) * n);
-        let pivot_row = &top[column * n..];
-        let inverse = 1.0 / pivot_row[column];
-        for row in below.chunks_exact_mut(n) {
-            if row[column] != 0.0 {
-                let factor = row[column] * inverse;
-                row[column] = factor;
-                for k in column + 1..n {
-                    row[k] -= factor * pivot_row[k];
-                }
+        for (k, column) in self.entries.chunks_exact_mut(n).enumerate() {
+            for later in k + 1..n {
+                column.swap(later, self.pivots[later]);
             }
         }
     }
@@ -83,15 +74,30 @@ impl Matrix {
         for (row, &pivot) in self.pivots.iter().enumerate() {
             b.swap(row, pivot);
         }
-        for row in 1..n {
-            let factors = &self.entries[row * n..row * n + row];
-            let sum: f64 = factors.iter().zip(&b[..row]).map(|(l, x)| l * x).sum();
-            b[row] -= sum;
+        for (k, column) in self.entries.chunks_exact(n).enumerate() {
+            let (done, rest) = b.split_at_mut(k + 1);
+            subtract_multiple(done[k], &column[k + 1..], rest);
         }
-        for row in (0..n).rev() {
-            let factors = &self.entries[row * n + row + 1..(row + 1) * n];
-            let sum: f64 = factors.iter().zip(&b[row + 1..]).map(|(u, x)| u * x).sum();
-            b[row] = (b[row] - sum) / self.entries[row * n + row];
+        for (k, column) in self.entries.chunks_exact(n).enumerate().rev() {
+            let (rest, done) = b.split_at_mut(k);
+            done[0] /= column[k];
+            subtract_multiple(done[0], &column[..k], rest);
+        }
+    }
+}
+
+fn largest_from(column: &[f64], first: usize) -> usize {
+    let larger = |best: usize, row: usize| {
+        if column[row].abs() > column[best].abs() { row } else { best }
+    };
+    (first + 1..column.len()).fold(first, larger)
+}
+
+/// `to -= factor * from`; nothing to do for the many zeros of a sparse column.
+fn subtract_multiple(factor: f64, from: &[f64], to: &mut [f64]) {
+    if factor != 0.0 {
+        for (to, from) in to.iter_mut().zip(from) {
+            *to -= factor * from;
         }
     }
 }
@@ -104,7 +110,9 @@ mod tests {
     fn a_system_that_needs_pivoting_is_solved() {
         let mut matrix = Matrix::new(3);
         let a = [0.0, 2.0, 1.0, 1.0, 0.0, -1.0, 4.0, 1.0, 0.0];
-        matrix.entries.copy_from_slice(&a);
+        for (index, value) in a.into_iter().enumerate() {
+            matrix.add(index / 3, index % 3, value);
+        }
         matrix.factorize().unwrap();
         let x = [3.0, -1.0, 2.0];
         let mut b: Vec<f64> =

@@ -2,6 +2,7 @@
 
 use crate::network::operating_point::worst;
 use crate::network::system::Evaluation;
+use crate::network::system::Junctions;
 use crate::network::system::Mix;
 use crate::network::system::System;
 use crate::network::system::Unknown;
@@ -18,8 +19,8 @@ use crate::network::transient::Counts;
 const MOST_ITERATIONS: u32 = 14;
 /// A stage is solved when the next correction is below this share of the tolerance; the last one,
 /// from which slopes are taken, when it is below the second.
-const STAGE_SHARE: f64 = 1e-3;
-const LAST_STAGE_SHARE: f64 = 5e-5;
+const STAGE_SHARE: f64 = 3e-3;
+const LAST_STAGE_SHARE: f64 = 2e-4;
 /// The slope at a point is taken over this share of the step; see [`Stepper::slope`].
 const SLOPE_SHARE: f64 = 1e-3;
 
@@ -45,6 +46,9 @@ pub(crate) struct Stepper<'a> {
     slopes: Vec<Vec<f64>>,
     goal: Vec<f64>,
     correction: Vec<f64>,
+    junctions: Junctions,
+    /// Slope with which the next step is expected to set out, V/s.
+    ahead: Vec<f64>,
     pub(crate) end: End,
     pub(crate) counts: Counts,
 }
@@ -62,6 +66,8 @@ impl<'a> Stepper<'a> {
             slopes: vec![vec![0.0; n]; STAGES],
             goal: vec![0.0; n],
             correction: vec![0.0; n],
+            junctions: Junctions::default(),
+            ahead: vec![0.0; n],
             end: End { x: vec![0.0; n], q: vec![0.0; n] },
             counts: Counts::default(),
         }
@@ -69,8 +75,8 @@ impl<'a> Stepper<'a> {
 
     /// Charge at `x`.
     pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights]) -> Vec<f64> {
-        let mut junctions = self.system.junctions(x);
-        self.system.evaluate(x, weights, None, &mut junctions, &mut self.evaluation);
+        self.system.set_junctions(x, &mut self.junctions);
+        self.system.evaluate(x, weights, None, &mut self.junctions, &mut self.evaluation);
         self.evaluation.q.clone()
     }
 
@@ -82,14 +88,13 @@ impl<'a> Stepper<'a> {
         step_s: f64,
         x: &[f64],
         q: &[f64],
-        slope: &[f64],
         drive: &dyn Fn(f64, &mut [Weights]),
     ) -> Option<f64> {
         let mut fresh = false;
         for stage in 0..STAGES {
             let mut weights = std::mem::take(&mut self.weights);
             drive(MOMENTS[stage], &mut weights);
-            let solved = self.solve_stage(stage, step_s, x, q, slope, &weights, &mut fresh);
+            let solved = self.solve_stage(stage, step_s, x, q, &weights, &mut fresh);
             self.weights = weights;
             solved?;
         }
@@ -104,7 +109,6 @@ impl<'a> Stepper<'a> {
         step_s: f64,
         x: &[f64],
         q: &[f64],
-        slope: &[f64],
         weights: &[Weights],
         fresh: &mut bool,
     ) -> Option<()> {
@@ -119,7 +123,7 @@ impl<'a> Stepper<'a> {
             }
             self.goal[i] = q[i] + step_s * charge;
             self.slopes[stage][i] = x[i] + step_s * volts;
-            let ahead = last.map_or(slope[i], |last| self.slopes[last][i]);
+            let ahead = last.map_or(self.ahead[i], |last| self.slopes[last][i]);
             self.end.x[i] = self.slopes[stage][i] + reach * ahead;
         }
         let share = if stage == STAGES - 1 { LAST_STAGE_SHARE } else { STAGE_SHARE };
@@ -141,13 +145,13 @@ impl<'a> Stepper<'a> {
         fresh: &mut bool,
     ) -> Option<()> {
         let mix = Mix { charge: 1.0, current: reach };
-        let mut junctions = self.system.junctions(&self.end.x);
+        self.system.set_junctions(&self.end.x, &mut self.junctions);
         let mut previous = f64::INFINITY;
         for _ in 0..MOST_ITERATIONS {
             self.counts.iterations += 1;
             let evaluation = &mut self.evaluation;
             let wanted = (!*fresh).then_some(mix);
-            self.system.evaluate(&self.end.x, weights, wanted, &mut junctions, evaluation);
+            self.system.evaluate(&self.end.x, weights, wanted, &mut self.junctions, evaluation);
             for i in 0..self.system.order {
                 self.correction[i] = evaluation.q[i] + reach * evaluation.f[i] - self.goal[i];
             }
@@ -195,6 +199,7 @@ impl<'a> Stepper<'a> {
     pub(crate) fn accept(&mut self, x: &mut Vec<f64>, q: &mut Vec<f64>) {
         x.clone_from(&self.end.x);
         q.clone_from(&self.end.q);
+        self.ahead.copy_from_slice(&self.slopes[STAGES - 1]);
     }
 
     /// Row and size of what the last Newton iteration left over, A.
@@ -214,6 +219,11 @@ impl<'a> Stepper<'a> {
         }
     }
 
+    /// Expects the next step to set out with this slope.
+    pub(crate) fn expect(&mut self, slope: &[f64]) {
+        self.ahead.copy_from_slice(slope);
+    }
+
     /// dx/dt at a point of the solution, V/s.
     ///
     /// (C + ε G) ẋ = −f − ε ∂f/∂t holds exactly where C is singular and up to ε over the time
@@ -228,8 +238,8 @@ impl<'a> Stepper<'a> {
     ) -> Vec<f64> {
         let over_s = SLOPE_SHARE * step_s;
         let mix = Mix { charge: 1.0, current: over_s };
-        let mut junctions = self.system.junctions(x);
-        self.system.evaluate(x, weights, Some(mix), &mut junctions, &mut self.evaluation);
+        self.system.set_junctions(x, &mut self.junctions);
+        self.system.evaluate(x, weights, Some(mix), &mut self.junctions, &mut self.evaluation);
         self.counts.factorizations += 1;
         let mut slope = vec![0.0; self.system.order];
         if self.evaluation.jacobian.factorize().is_err() {

@@ -75,8 +75,19 @@ struct Entry {
 
 #[derive(Debug)]
 enum Device {
-    Diode { anode: Unknown, cathode: Unknown, model: DiodeModel },
-    Transistor { collector: Unknown, base: Unknown, emitter: Unknown, model: TransistorModel },
+    Diode {
+        anode: Unknown,
+        cathode: Unknown,
+        model: DiodeModel,
+        turn: Turn,
+    },
+    Transistor {
+        collector: Unknown,
+        base: Unknown,
+        emitter: Unknown,
+        model: TransistorModel,
+        turn: Turn,
+    },
 }
 
 /// The equations of one board.
@@ -169,17 +180,32 @@ impl Evaluation {
 }
 
 /// The junction voltages of the last evaluation, from which the next may move only so far.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Junctions {
     volts: Vec<f64>,
+}
+
+/// Where and how steeply a junction turns on.
+#[derive(Clone, Copy, Debug)]
+struct Turn {
+    /// See [`junction_knee`], V.
+    knee: f64,
+    /// Scale of the exponential, V.
+    vt: f64,
+}
+
+impl Turn {
+    fn of(saturation_current: f64, vt: f64) -> Self {
+        Self { knee: junction_knee(saturation_current, vt), vt }
+    }
 }
 
 impl Junctions {
     /// A junction's voltage moved towards `asked`, no further than Newton's method can be trusted
     /// with an exponential: above the knee it may go up by the logarithm of what is asked for.
-    fn approach(&mut self, slot: usize, asked: f64, saturation: f64, vt: f64) -> (f64, bool) {
+    fn approach(&mut self, slot: usize, asked: f64, turn: Turn) -> (f64, bool) {
         let last = self.volts[slot];
-        let knee = junction_knee(saturation, vt);
+        let Turn { knee, vt } = turn;
         let volts = if asked > knee && (asked - last).abs() > 2.0 * vt {
             if last > knee - 2.0 * vt {
                 let ahead = (asked - last) / vt;
@@ -260,7 +286,7 @@ impl System {
             PartKind::Draw { node, amps } => add_to(&mut self.source, unknown(*node), *amps),
             PartKind::Diode { anode, cathode, model } => {
                 let (anode, cathode) = (unknown(*anode), unknown(*cathode));
-                self.devices.push(Device::Diode { anode, cathode, model: *model });
+                self.add_diode(anode, cathode, *model);
             }
             PartKind::Transistor { collector, base, emitter, model } => {
                 self.devices.push(Device::Transistor {
@@ -268,6 +294,7 @@ impl System {
                     base: unknown(*base),
                     emitter: unknown(*emitter),
                     model: *model,
+                    turn: Turn::of(model.saturation_current, THERMAL_VOLTS),
                 });
             }
             PartKind::Gate(gate) => self.add_gate(part, gate),
@@ -281,14 +308,19 @@ impl System {
         for &input in &inputs {
             self.add_shunt_capacitor(input, gate.input_farads);
             if let Some(model) = gate.clamp {
-                self.devices.push(Device::Diode { anode: None, cathode: input, model });
-                self.devices.push(Device::Diode { anode: input, cathode: supply, model });
+                self.add_diode(None, input, model);
+                self.add_diode(input, supply, model);
             }
         }
         let stages = vec![Stage::GateLow(gate.low.clone()), Stage::GateHigh(gate.high.clone())];
         let driver = self.drivers.len();
         self.drivers.push(Driver { node: unknown(gate.output), supply, stages });
         self.gates.push(Logical { part, gate: gate.clone(), inputs, supply, driver });
+    }
+
+    fn add_diode(&mut self, anode: Unknown, cathode: Unknown, model: DiodeModel) {
+        let turn = Turn::of(model.saturation_current, model.vt());
+        self.devices.push(Device::Diode { anode, cathode, model, turn });
     }
 
     fn add_resistor(&mut self, ends: [NodeId; 2], ohms: f64) {
@@ -346,8 +378,17 @@ impl System {
 
     /// Junction voltages as they stand in `x`, to start an approach from.
     pub(crate) fn junctions(&self, x: &[f64]) -> Junctions {
-        let volts = self.devices.iter().flat_map(|device| device.junction_volts(x)).collect();
-        Junctions { volts }
+        let mut junctions = Junctions::default();
+        self.set_junctions(x, &mut junctions);
+        junctions
+    }
+
+    /// The same, into a place that exists.
+    pub(crate) fn set_junctions(&self, x: &[f64], junctions: &mut Junctions) {
+        junctions.volts.clear();
+        for device in &self.devices {
+            device.push_junction_volts(x, &mut junctions.volts);
+        }
     }
 
     /// Junction voltages all at 0.
@@ -452,13 +493,14 @@ impl Device {
         }
     }
 
-    fn junction_volts(&self, x: &[f64]) -> Vec<f64> {
+    fn push_junction_volts(&self, x: &[f64], volts: &mut Vec<f64>) {
         match self {
-            Self::Diode { anode, cathode, .. } => vec![at(x, *anode) - at(x, *cathode)],
-            Self::Transistor { collector, base, emitter, model } => {
+            Self::Diode { anode, cathode, .. } => volts.push(at(x, *anode) - at(x, *cathode)),
+            Self::Transistor { collector, base, emitter, model, .. } => {
                 let sign = model.polarity.sign();
                 let base = at(x, *base);
-                vec![sign * (base - at(x, *emitter)), sign * (base - at(x, *collector))]
+                volts.push(sign * (base - at(x, *emitter)));
+                volts.push(sign * (base - at(x, *collector)));
             }
         }
     }
@@ -472,12 +514,12 @@ impl Device {
         out: &mut Evaluation,
     ) {
         match self {
-            Self::Diode { anode, cathode, model } => {
+            Self::Diode { anode, cathode, model, turn } => {
                 let asked = at(x, *anode) - at(x, *cathode);
-                let (volts, short) =
-                    junctions.approach(slot, asked, model.saturation_current, model.vt());
+                let (volts, short) = junctions.approach(slot, asked, *turn);
                 out.limited |= short;
-                let (current, charge) = (model.current(volts), model.charge(volts));
+                let current = model.current(volts);
+                let charge = model.charge(volts, current);
                 out.add_branch(
                     *anode,
                     *cathode,
@@ -489,9 +531,10 @@ impl Device {
                     out.add_branch_slope(*anode, *cathode, slope);
                 }
             }
-            Self::Transistor { collector, base, emitter, model } => {
+            Self::Transistor { collector, base, emitter, model, turn } => {
                 let terminals = [*collector, *base, *emitter];
-                evaluate_transistor(model, terminals, x, mix, &mut Slots { junctions, slot }, out);
+                let mut slots = Slots { junctions, slot, turn: *turn };
+                evaluate_transistor(model, terminals, x, mix, &mut slots, out);
             }
         }
     }
@@ -501,6 +544,7 @@ impl Device {
 struct Slots<'a> {
     junctions: &'a mut Junctions,
     slot: usize,
+    turn: Turn,
 }
 
 fn evaluate_transistor(
@@ -514,10 +558,8 @@ fn evaluate_transistor(
     let sign = model.polarity.sign();
     let asked_be = sign * (at(x, base) - at(x, emitter));
     let asked_bc = sign * (at(x, base) - at(x, collector));
-    let saturation = model.saturation_current;
-    let (be, short_be) = slots.junctions.approach(slots.slot, asked_be, saturation, THERMAL_VOLTS);
-    let (bc, short_bc) =
-        slots.junctions.approach(slots.slot + 1, asked_bc, saturation, THERMAL_VOLTS);
+    let (be, short_be) = slots.junctions.approach(slots.slot, asked_be, slots.turn);
+    let (bc, short_bc) = slots.junctions.approach(slots.slot + 1, asked_bc, slots.turn);
     out.limited |= short_be || short_bc;
     let (forward, reverse) = (model.transport(be), model.transport(bc));
     let (forward_amps, reverse_amps) =

@@ -151,33 +151,41 @@ impl<'a> Transient<'a> {
     }
 
     /// Runs one and the same field until it repeats, then returns it with the number of fields it
-    /// took. Slow states are carried ahead by the ratio of their last two moves (Aitken).
+    /// took. Slow states are carried ahead by the ratio of two moves in a row (Aitken).
     ///
     /// # Errors
     ///
     /// [`NetworkError::NeverSettles`], or as [`Transient::advance_field`].
     pub fn settle(&mut self, trains: &[PulseTrain]) -> Result<(Vec<Vec<f32>>, u32), NetworkError> {
         const MOST_FIELDS: u32 = 200;
+        /// Share of a move that may be left in the next field before anything is known of it.
+        const UNKNOWN_RATIO: f64 = 0.98;
+        const SLOWEST_RATIO: f64 = 0.9999;
         let nodes = self.network.system.nodes;
-        let mut previous: Option<Vec<f64>> = None;
-        let mut moved = Vec::new();
+        let mut known_ratio = None;
+        let mut moved: Vec<f64> = Vec::new();
         for fields in 1..=MOST_FIELDS {
             let before = self.state.x.clone();
             let samples = self.advance_field(trains)?;
+            let last = std::mem::take(&mut moved);
             moved =
                 self.state.x[..nodes].iter().zip(&before).map(|(now, then)| now - then).collect();
-            let ratio = previous.as_ref().map(|previous| ratio(&moved, previous));
-            let to_go = largest(&moved) / (1.0 - ratio.unwrap_or(0.98).clamp(0.0, 0.999));
-            if to_go < self.spec.tolerance_v {
+            let ratio = known_ratio.unwrap_or(UNKNOWN_RATIO);
+            if largest(&moved) / (1.0 - ratio) < self.spec.tolerance_v {
                 return Ok((samples, fields));
             }
-            previous = match ratio.filter(|ratio| (0.05..1.0).contains(ratio)) {
-                Some(ratio) => {
-                    self.carry_ahead(&moved, ratio / (1.0 - ratio));
-                    None
-                }
-                None => Some(moved.clone()),
-            };
+            if known_ratio.is_some() && largest(&moved) > 0.5 * largest(&last) {
+                // What was known no longer helps: watch two plain fields again.
+                known_ratio = None;
+            } else if known_ratio.is_none() && !last.is_empty() {
+                known_ratio =
+                    Some(share_left(&moved, &last)).filter(|left| (0.05..1.0).contains(left));
+            }
+            if let Some(ratio) = known_ratio {
+                let ratio = ratio.min(SLOWEST_RATIO);
+                self.carry_ahead(&moved, ratio / (1.0 - ratio));
+                known_ratio = Some(ratio);
+            }
         }
         let (worst, volts) = worst(&moved);
         let node = self.network.unknown_name(worst);
@@ -270,12 +278,14 @@ impl<'a> Transient<'a> {
         sampler: &mut Sampler,
     ) -> Result<(), NetworkError> {
         let mut step_s = self.restart_step_s;
-        let rates = self.rates(*time_s);
+        let mut slopes = Slopes { rates: self.rates(*time_s), start: None };
         if jumped {
             let weights = self.weights(*time_s);
             self.stepper.restart(&mut self.state.x, &self.state.q, &weights);
         }
-        let mut slope = self.slope(*time_s, step_s, &rates);
+        let set_out = self.slope(*time_s, step_s, &slopes.rates);
+        self.stepper.expect(&set_out);
+        slopes.start = Some(set_out);
         let mut first = true;
         let mut stop_s = next_s;
         let mut known: Option<Crossing> = None;
@@ -283,7 +293,7 @@ impl<'a> Transient<'a> {
             if *time_s + 1.1 * step_s >= stop_s {
                 step_s = stop_s - *time_s;
             }
-            let taken = self.try_step(*time_s, step_s, &slope);
+            let taken = self.try_step(*time_s, step_s);
             let Some(error) = taken.filter(|&error| error <= 1.0) else {
                 self.stepper.counts.rejected += 1;
                 step_s *= taken.map_or(0.2, |error| factor(error).min(0.7));
@@ -293,30 +303,18 @@ impl<'a> Transient<'a> {
                 continue;
             };
             let after_s = if *time_s + step_s >= stop_s { stop_s } else { *time_s + step_s };
-            let end_slope = self.end_slope(after_s, step_s, &rates);
-            let ends = Ends {
-                start_s: *time_s,
-                step_s,
-                x: [&self.state.x, &self.stepper.end.x],
-                slope: [&slope, &end_slope],
-            };
-            let crossing = match known.take() {
-                Some(crossing) => Some(crossing),
-                None => self.find_crossing(&ends),
-            };
-            if let Some(crossing) = crossing {
-                let inside = crossing.event.filter(|event| event.at_s < after_s - SAME_MOMENT_S);
-                if let Some(event) = inside {
+            let step = Span { start_s: *time_s, step_s, after_s };
+            if known.is_none() {
+                known = self.find_crossing(&step, &mut slopes);
+                let inside = known.as_ref().and_then(|crossing| crossing.event);
+                if let Some(event) = inside.filter(|event| event.at_s < after_s - SAME_MOMENT_S) {
                     // The gate answers within this step: take the step again, up to that moment.
                     stop_s = event.at_s.max(*time_s + SMALLEST_STEP_S);
                     step_s = stop_s - *time_s;
-                    known = Some(crossing);
                     continue;
                 }
-                known = Some(crossing);
             }
-            sampler.take_step(&ends, after_s);
-            self.stepper.accept(&mut self.state.x, &mut self.state.q);
+            let end_slope = self.finish_step(&step, &mut slopes, sampler);
             if let Some(crossing) = known.take() {
                 self.note(&crossing);
             }
@@ -325,7 +323,7 @@ impl<'a> Transient<'a> {
                 first = false;
             }
             *time_s = after_s;
-            slope = end_slope;
+            slopes.start = end_slope;
             step_s *= factor(error);
             let soon = self.state.pending.first().map_or(next_s, |event| event.at_s);
             stop_s = stop_s.min(next_s).min(soon).max(*time_s);
@@ -333,9 +331,37 @@ impl<'a> Transient<'a> {
         Ok(())
     }
 
-    fn try_step(&mut self, time_s: f64, step_s: f64, slope: &[f64]) -> Option<f64> {
+    /// Samples a step, if any sample falls into it, and moves on to its end; the slope there, if it
+    /// was needed.
+    fn finish_step(
+        &mut self,
+        step: &Span,
+        slopes: &mut Slopes,
+        sampler: &mut Sampler,
+    ) -> Option<Vec<f64>> {
+        let mut end_slope = None;
+        if sampler.falls_into(step.after_s) {
+            let [start, end] = self.both_slopes(step, slopes);
+            let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
+            sampler.take_step(&ends, step.after_s);
+            slopes.start = Some(start);
+            end_slope = Some(end);
+        }
+        self.stepper.accept(&mut self.state.x, &mut self.state.q);
+        end_slope
+    }
+
+    fn both_slopes(&mut self, step: &Span, slopes: &mut Slopes) -> [Vec<f64>; 2] {
+        let start = match slopes.start.take() {
+            Some(slope) => slope,
+            None => self.slope(step.start_s, step.step_s, &slopes.rates),
+        };
+        [start, self.end_slope(step.after_s, step.step_s, &slopes.rates)]
+    }
+
+    fn try_step(&mut self, time_s: f64, step_s: f64) -> Option<f64> {
         let slews = &self.state.slews;
-        self.stepper.attempt(step_s, &self.state.x, &self.state.q, slope, &|share, weights| {
+        self.stepper.attempt(step_s, &self.state.x, &self.state.q, &|share, weights| {
             for (weights, slew) in weights.iter_mut().zip(slews) {
                 *weights = slew.weights(time_s + share * step_s);
             }
@@ -365,24 +391,31 @@ impl<'a> Transient<'a> {
     }
 
     /// The first gate input that has crossed its threshold by the end of the step.
-    fn find_crossing(&self, ends: &Ends) -> Option<Crossing> {
-        let mut found: Option<(f64, usize, usize)> = None;
+    fn find_crossing(&mut self, step: &Span, slopes: &mut Slopes) -> Option<Crossing> {
+        let mut crossed = Vec::new();
         for (gate, logical) in self.network.system.gates.iter().enumerate() {
             for (input, &high) in self.state.inputs[gate].iter().enumerate() {
                 let sign = if high { -1.0 } else { 1.0 };
-                if sign * logical.margin(ends.x[1], input) <= CROSSING_MARGIN_V {
-                    continue;
-                }
-                let nodes = [logical.inputs[input], logical.supply];
-                let threshold = logical.gate.threshold;
-                let at_s = ends
-                    .crossing(nodes, |[input, supply]| sign * (input - threshold.typical(supply)));
-                if found.is_none_or(|(first_s, ..)| at_s < first_s) {
-                    found = Some((at_s, gate, input));
+                if sign * logical.margin(&self.stepper.end.x, input) > CROSSING_MARGIN_V {
+                    crossed.push((gate, input, sign));
                 }
             }
         }
-        let (at_s, gate, input) = found?;
+        if crossed.is_empty() {
+            return None;
+        }
+        let [start, end] = self.both_slopes(step, slopes);
+        let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
+        let moments = crossed.into_iter().map(|(gate, input, sign)| {
+            let logical = &self.network.system.gates[gate];
+            let nodes = [logical.inputs[input], logical.supply];
+            let threshold = logical.gate.threshold;
+            let height = |[input, supply]: [f64; 2]| sign * (input - threshold.typical(supply));
+            (ends.crossing(nodes, height), gate, input)
+        });
+        let first = moments.min_by(|a, b| a.0.total_cmp(&b.0));
+        slopes.start = Some(start);
+        let (at_s, gate, input) = first?;
         Some(Crossing { gate, input, event: self.gate_event(gate, input, at_s) })
     }
 
@@ -429,9 +462,30 @@ fn largest(values: &[f64]) -> f64 {
 }
 
 /// Share of the last move that is left, by least squares.
-fn ratio(now: &[f64], before: &[f64]) -> f64 {
+fn share_left(now: &[f64], before: &[f64]) -> f64 {
     let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
     dot(now, before) / dot(before, before).max(f64::MIN_POSITIVE)
+}
+
+/// Where a step lies in time.
+struct Span {
+    start_s: f64,
+    step_s: f64,
+    after_s: f64,
+}
+
+impl Span {
+    fn ends<'a>(&self, x: [&'a [f64]; 2], slope: [&'a [f64]; 2]) -> Ends<'a> {
+        Ends { start_s: self.start_s, step_s: self.step_s, x, slope }
+    }
+}
+
+/// Slopes of the solution, worked out only where a sample or a crossing asks for them.
+struct Slopes {
+    /// How fast the drivers move in this segment.
+    rates: Vec<Weights>,
+    /// At the start of the next step, if known.
+    start: Option<Vec<f64>>,
 }
 
 /// Takes equally spaced samples from steps of any length.
@@ -460,6 +514,11 @@ impl Sampler {
             }
             self.next += 1;
         }
+    }
+
+    /// Whether the next sample is due by then.
+    fn falls_into(&self, after_s: f64) -> bool {
+        self.next < self.count && self.rate.seconds(self.next) <= after_s
     }
 
     fn take_step(&mut self, ends: &Ends, after_s: f64) {

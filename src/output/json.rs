@@ -275,6 +275,8 @@ pub(crate) mod tests {
     fn the_report_says_what_was_measured_and_who_did_it() {
         let mut sample = sample::sixty();
         sample.reading.shapes[0].cause = Some(Cause {
+            suspect: None,
+            cures: true,
             part: "U1".into(),
             node: "pin b".into(),
             words: "BALL reaches 1.14 V.".into(),

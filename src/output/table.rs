@@ -310,6 +310,8 @@ mod tests {
 
     fn reading() -> FieldReading {
         let cause = Cause {
+            suspect: None,
+            cures: true,
             part: "U1".into(),
             node: "b".into(),
             words: "LEFT reaches 1.14 V at U1 pin b, the gate needs 2.50 V: the low pin of RIGHT \

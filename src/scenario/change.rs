@@ -301,3 +301,104 @@ impl Part {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::load;
+
+    /// A transistor follower under a gate, without a chip's help.
+    fn scenario() -> Scenario {
+        let text = include_str!("../../scenarios/chapel-follower.toml");
+        load("t.toml", &[], &mut |_| Ok(text.to_owned())).unwrap()
+    }
+
+    fn id(scenario: &Scenario, name: &str) -> PartId {
+        scenario.circuit.part(name).unwrap()
+    }
+
+    fn kind<'a>(scenario: &'a Scenario, name: &str) -> &'a PartKind {
+        &scenario.circuit.parts[id(scenario, name).0].kind
+    }
+
+    #[test]
+    fn a_value_is_changed_and_nothing_else() {
+        let before = scenario();
+        let part = id(&before, "R1");
+        let after = before.changed(&Change::Value { part, value: 2200.0 }).unwrap();
+        let PartKind::Resistor { ohms, .. } = kind(&after, "R1") else { panic!("a resistor") };
+        assert!((ohms - 2200.0).abs() < 1e-9);
+        let back = after.changed(&Change::Value { part, value: 1500.0 }).unwrap();
+        assert_eq!(before, back);
+    }
+
+    #[test]
+    fn an_open_part_leaves_no_node_floating_and_moves_no_id() {
+        let before = scenario();
+        for (index, part) in before.circuit.parts.iter().enumerate() {
+            let after = before.changed(&Change::Open(PartId(index))).unwrap();
+            assert_eq!(after.part_spans.len(), after.circuit.parts.len());
+            for (old, new) in before.circuit.parts.iter().zip(&after.circuit.parts) {
+                assert_eq!(old.name, new.name);
+            }
+            let touched = |scenario: &Scenario| {
+                let mut nodes: Vec<NodeId> = scenario
+                    .circuit
+                    .parts
+                    .iter()
+                    .flat_map(|part| terminals(&part.kind))
+                    .map(|(_, node)| node)
+                    .collect();
+                nodes.sort();
+                nodes.dedup();
+                nodes
+            };
+            assert_eq!(touched(&before), touched(&after), "{}", part.name);
+            assert_eq!(before.circuit.pins().count(), after.circuit.pins().count());
+        }
+    }
+
+    #[test]
+    fn emitter_and_base_can_be_exchanged() {
+        let before = scenario();
+        let part = id(&before, "Q1");
+        let after = before.changed(&Change::Swap { part, terminals: [1, 2] }).unwrap();
+        let (
+            PartKind::Transistor { base, emitter, .. },
+            PartKind::Transistor { base: b, emitter: e, .. },
+        ) = (kind(&before, "Q1"), kind(&after, "Q1"))
+        else {
+            panic!("a transistor")
+        };
+        assert_eq!((base, emitter), (e, b));
+    }
+
+    #[test]
+    fn joined_nodes_are_a_part_that_can_be_named() {
+        let before = scenario();
+        let [left, right] = ["left", "right"].map(|name| before.circuit.node(name).unwrap());
+        let after = before.changed(&Change::Join(left, right)).unwrap();
+        let PartKind::Resistor { ends, ohms } = kind(&after, "join left right") else {
+            panic!("a resistor")
+        };
+        assert_eq!(*ends, [left, right]);
+        assert!((ohms - SHORT_OHMS).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_change_that_cannot_be_made_says_why() {
+        let board = scenario();
+        let [q1, r1] = ["Q1", "R1"].map(|name| id(&board, name));
+        for (change, words) in [
+            (Change::Short(q1), "`Q1` has 3 terminals: say which of them are joined"),
+            (Change::Value { part: q1, value: 1.0 }, "`Q1` has no value to change"),
+            (Change::Value { part: r1, value: -1.0 }, "`R1` cannot have a value of -1"),
+            (Change::Logic { part: r1, logic: Logic::Nor }, "`R1` is not a gate"),
+            (Change::Swap { part: r1, terminals: [0, 2] }, "`R1` has no terminal 2"),
+            (Change::Open(PartId(999)), "there is no such part"),
+            (Change::Join(NodeId(0), NodeId(999)), "there is no such node"),
+        ] {
+            assert_eq!(board.changed(&change).unwrap_err().to_string(), words);
+        }
+    }
+}

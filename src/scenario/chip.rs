@@ -4,6 +4,7 @@ use crate::base::diagnostic::Span;
 use crate::document::fields::Fields;
 use crate::document::fields::as_table;
 use crate::document::fields::as_text;
+use crate::document::fields::hint;
 use crate::document::fields::index_of;
 use crate::document::quantity::CURRENT;
 use crate::document::tree::Table;
@@ -19,10 +20,12 @@ use crate::profile::pins::STRENGTHS;
 use crate::profile::pins::Strength;
 use crate::raster::plan::PinPlan;
 use crate::raster::plan::RasterPlan;
+use crate::raster::plan::Sense;
 use crate::scenario::files::Files;
 use crate::scenario::files::beside;
 use crate::scenario::files::read_text;
 use crate::scenario::game;
+use crate::scenario::nodes::GROUND;
 use crate::scenario::nodes::check_name;
 use crate::scenario::pattern;
 
@@ -86,6 +89,11 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
 fn supply(fields: &Fields<'_>) -> Option<(String, Span)> {
     let (name, span) = fields.text("supply")?;
     check_name(name, span, fields.problems())?;
+    if name == GROUND {
+        let message = "the chip is supplied from ground".to_owned();
+        fields.problems().add(span, message, "expected the node that feeds it");
+        return None;
+    }
     Some((name.to_owned(), span.clone()))
 }
 
@@ -131,10 +139,8 @@ fn profiled(
 /// A built-in profile by name, or a user's own by its file name.
 fn profile(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Profile> {
     let names = builtin::BUILTIN.map(|(name, _)| name);
-    let expected = format!(
-        "expected {} or a file ending in `.toml`",
-        crate::document::problems::list_of(&names)
-    );
+    let quoted = names.map(|name| format!("`{name}`")).join(", ");
+    let expected = format!("expected {quoted} or a file ending in `.toml`");
     let (name, span) = fields.needed("profile", &expected, fields.text("profile"))?;
     let problems = files.problems;
     let root = if let Some(text) = builtin::text(name) {
@@ -142,7 +148,7 @@ fn profile(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Profile> {
     } else if name.ends_with(".toml") {
         files.table(&beside(span, name), Some(span))
     } else {
-        let hint = crate::document::fields::hint(name, &names);
+        let hint = hint(name, &names);
         problems.add_hinted(span, format!("unknown chip profile `{name}`"), &expected, hint);
         None
     };
@@ -181,7 +187,7 @@ fn pins(
     pins.into_iter().collect()
 }
 
-fn sense(own: Option<&Table>, plan: &PinPlan, chip: &Fields<'_>) -> crate::raster::plan::Sense {
+fn sense(own: Option<&Table>, plan: &PinPlan, chip: &Fields<'_>) -> Sense {
     let own = own.map(|own| Fields::open(own, format!("pin `{}`", plan.name), chip.problems()));
     own.and_then(|own| own.choice("sense", &SENSES)).unwrap_or(plan.sense)
 }

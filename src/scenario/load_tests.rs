@@ -4,6 +4,7 @@ use crate::base::diagnostic::Diagnostic;
 use crate::network::circuit::Logic;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
+use crate::profile::builtin;
 use crate::raster::plan::Content;
 use crate::scenario::Scenario;
 use crate::scenario::load;
@@ -86,7 +87,7 @@ fn pins_follow_the_supply_and_low_is_stronger_than_high() {
 
 #[test]
 fn every_built_in_chip_resolves_on_both_courts_and_in_every_strength() {
-    for (name, _) in crate::profile::builtin::BUILTIN {
+    for (name, _) in builtin::BUILTIN {
         for court in ["net", "solo"] {
             for strength in ["weak", "typical", "strong"] {
                 chapel(&[
@@ -190,7 +191,7 @@ fn a_base_that_leads_back_is_refused() {
 
 #[test]
 fn a_users_own_profile_is_read_beside_the_scenario() {
-    let own = crate::profile::builtin::text("two-player-60").unwrap();
+    let own = builtin::text("two-player-60").unwrap();
     let files = [("s/c.toml", CHAPEL), ("chips/mine.toml", own)];
     let scenario = load_with(&files, &["chip.profile=chips/mine.toml"]).unwrap();
     assert_eq!(scenario.raster.timing.lines_per_field, 262);
@@ -283,6 +284,36 @@ fn a_text_cut_off_anywhere_is_a_mistake_and_never_a_panic() {
     for end in (0..CHAPEL.len()).step_by(7) {
         if let Some(text) = CHAPEL.get(..end) {
             let _ = load_with(&[("t.toml", text)], &[]).map_err(|found| assert!(!found.is_empty()));
+        }
+    }
+}
+
+#[test]
+fn the_variant_in_the_format_reference_is_one() {
+    let text = include_str!("../../scenarios/FORMAT.md");
+    let variant = text.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+    let files = [("scenarios/v.toml", variant), ("scenarios/chapel-follower.toml", CHAPEL)];
+    let scenario = load_with(&files, &[]).unwrap_or_else(|found| panic!("{found:#?}"));
+    assert_near(ohms(&scenario, "R1"), 2200.0);
+    assert!(scenario.circuit.part("R3").is_none());
+}
+
+#[test]
+fn every_key_of_the_small_tables_is_in_the_format_reference() {
+    let text = include_str!("../../scenarios/FORMAT.md");
+    for table in ["solve", "verdict", "wiring", "output", "game", "chip"] {
+        // A wrong key makes the reader list the ones it knows, if they are few; ask for each.
+        let wrong = format!("{table}.no_such_key=1");
+        let found = mistakes(CHAPEL, &[&wrong]);
+        assert_eq!(found.len(), 1, "{found:#?}");
+        assert!(found[0].expected.contains('`'), "{table}");
+        for word in found[0].expected.split('`').skip(1).step_by(2) {
+            assert!(
+                text.contains(&format!("`{word}`"))
+                    || text.contains(&format!("`[chip.{word}]`"))
+                    || text.contains(&format!("`[chip.{word}.NAME]`")),
+                "{table}.{word}"
+            );
         }
     }
 }

@@ -6,6 +6,7 @@ use crate::base::diagnostic::Source;
 use crate::base::diagnostic::Span;
 use crate::document::fields::Fields;
 use crate::document::fields::as_text;
+use crate::document::fields::hint;
 use crate::document::problems::Problems;
 use crate::document::syntax::parse_value;
 use crate::document::tree::Entry;
@@ -138,11 +139,12 @@ fn apply(written: &mut Written, setting: Setting<'_>, problems: &Problems) {
     let Some((first, first_span)) = path.first().cloned() else { return };
     let board = written.root.table("board");
     let part = board.and_then(|board| board.table(first));
-    if path.len() == 1 && !TOP.contains(&first) {
-        if let Some(kind) = defect_kind(&item) {
-            written.defects.push(Defect { part: first.to_owned(), span: first_span, kind });
-            return;
-        }
+    if let Some(kind) = defect_kind(&item)
+        && path.len() == 1
+        && !TOP.contains(&first)
+    {
+        written.defects.push(Defect { part: first.to_owned(), span: first_span, kind });
+        return;
     }
     let full = match (TOP.contains(&first), part) {
         (true, _) => path,
@@ -199,7 +201,7 @@ fn put(root: &mut Table, path: &[(&str, Span)], item: Item, problems: &Problems)
 fn unknown_part(board: &Table, name: &str, span: &Span, others: &[&str], problems: &Problems) {
     let mut names: Vec<&str> = board.entries.iter().map(|entry| entry.key.as_str()).collect();
     names.extend(others);
-    let hint = crate::document::fields::hint(name, &names);
+    let hint = hint(name, &names);
     let expected = if others.is_empty() {
         "expected a part of the board"
     } else {

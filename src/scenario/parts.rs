@@ -3,12 +3,14 @@
 use crate::document::fields::Fields;
 use crate::document::fields::hint;
 use crate::document::problems::Problems;
+use crate::document::problems::list_of;
 use crate::document::quantity::CAPACITANCE;
 use crate::document::quantity::INDUCTANCE;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::SHARE;
 use crate::document::tree::Table;
+use crate::document::tree::Value;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
 use crate::scenario::gate;
@@ -114,7 +116,7 @@ fn no_kind(fields: &Fields<'_>, table: &Table) {
 /// Ties what looks like a node, so that one mistake does not make others.
 fn tie_what_can_be(fields: &Fields<'_>, table: &Table, nodes: &mut Nodes) {
     for entry in table.entries.iter().filter(|entry| TERMINALS.contains(&entry.key.as_str())) {
-        if let crate::document::tree::Value::Text(name) = &entry.item.value {
+        if let Value::Text(name) = &entry.item.value {
             nodes.tie(name, fields.what(), Role::End, Some(&entry.item.span));
         }
     }
@@ -186,7 +188,7 @@ fn battery(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
 /// "6 cells".
 fn cells(fields: &Fields<'_>) -> Option<u32> {
     let (text, _) = match fields.item("battery").map(|item| &item.value) {
-        Some(crate::document::tree::Value::Text(_)) => fields.text("battery")?,
+        Some(Value::Text(_)) => fields.text("battery")?,
         _ => return None,
     };
     let count = text.strip_suffix("cells").or_else(|| text.strip_suffix("cell"))?;
@@ -205,10 +207,7 @@ fn source_node(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<NodeId> {
 
 /// Says that a library has no entry of that name.
 pub(crate) fn unknown_type(fields: &Fields<'_>, key: &str, word: &str, names: &[&str]) {
-    let expected = format!(
-        "expected {} or the model parameters by name",
-        crate::document::problems::list_of(names)
-    );
+    let expected = format!("expected {} or the model parameters by name", list_of(names));
     let message = format!("unknown {key} type `{word}`");
     fields.problems().add_hinted(fields.place(key), message, &expected, hint(word, names));
 }

@@ -143,9 +143,14 @@ impl<'a> Assembly<'a> {
     }
 
     fn check_name(&self, entry: &Entry) {
-        let taken = self.parts.iter().any(|part| part.name == entry.key);
-        if taken || entry.key == LOAD || entry.key == CHIP {
-            let message = format!("two parts are called `{}`", entry.key);
+        let taken = self.parts.iter().find(|part| part.name == entry.key);
+        if taken.is_some() || entry.key == LOAD || entry.key == CHIP {
+            let message = match taken.map(|part| &part.kind) {
+                Some(PartKind::Pin(_)) => {
+                    format!("part `{0}` has the name of pin `{0}`", entry.key)
+                }
+                _ => format!("two parts are called `{}`", entry.key),
+            };
             let expected = "expected a name that no pin, nor `load` or `chip`, has";
             self.problems.add(&entry.key_span, message, expected);
         }

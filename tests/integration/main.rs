@@ -1,10 +1,15 @@
 //! Tests of the whole: the program's parts together, against closed forms and published numbers.
 
 mod boards;
+mod broadcast;
 mod closed_forms;
 mod exponential;
 mod follower;
+mod instant_pins;
 mod layers;
 mod mixers;
 mod published;
+mod riff;
+mod threads;
+mod wave;
 mod worked;

@@ -13,8 +13,11 @@ use backporch::simulate::Bench;
 /// Half a unit of the sixth decimal that the worked values have, V; the solver stops at 1e-10 V.
 const SIXTH_DECIMAL: f64 = 0.51e-6;
 
-/// Sources of some volts behind some ohms, all on one node, and what its voltage is.
-fn joined_v(sources: &[(f64, f64)]) -> f64 {
+/// Volts behind ohms.
+type Source = (f64, f64);
+
+/// The voltage of a node that such sources feed.
+fn joined_v(sources: &[Source]) -> f64 {
     let mut board = Board::common().resistor(1e12, "node", "ground");
     for (index, &(volts, ohms)) in sources.iter().enumerate() {
         if volts == 0.0 {
@@ -28,16 +31,16 @@ fn joined_v(sources: &[(f64, f64)]) -> f64 {
 }
 
 /// What a node behaves as: R = load (open / loaded - 1), as one would measure it.
-fn thevenin_ohms(sources: &[(f64, f64)]) -> f64 {
+fn thevenin_ohms(sources: &[Source]) -> f64 {
     let load_ohms = 1000.0;
-    let loaded: Vec<(f64, f64)> = sources.iter().copied().chain([(0.0, load_ohms)]).collect();
+    let loaded: Vec<Source> = sources.iter().copied().chain([(0.0, load_ohms)]).collect();
     load_ohms * (joined_v(sources) / joined_v(&loaded) - 1.0)
 }
 
 #[test]
 fn joined_sources_follow_millmans_theorem() {
     // Evaluated from v = sum(V / R) / sum(1 / R) and R = 1 / sum(1 / R) in double precision.
-    let cases: [(&[(f64, f64)], f64, Option<f64>); 7] = [
+    let cases: [(&[Source], f64, Option<f64>); 7] = [
         (&[(9.0, 1e3), (0.0, 470.0)], 2.877_551, Some(319.728)),
         (&[(5.0, 1e3), (0.0, 2200.0), (0.0, 75.0)], 0.338_115, Some(67.6230)),
         (&[(5.0, 1e3), (5.0, 2200.0), (0.0, 75.0)], 0.491_803, None),

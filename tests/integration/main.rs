@@ -1,5 +1,7 @@
 //! Tests of the whole: the program's parts together, against closed forms and published numbers.
 
+#![expect(clippy::unwrap_used, reason = "this is a test program: a panic is a failed test")]
+
 mod boards;
 mod broadcast;
 mod closed_forms;

@@ -70,8 +70,17 @@ impl Follower {
     }
 
     pub(crate) fn scenario(&self) -> Scenario {
-        let chip = self.pins.chip() + self.chip;
-        let mut board = Board::new(&chip).supply(self.rail_volts, "rail5");
+        self.board().scenario("plug", self.load_ohms)
+    }
+
+    pub(crate) fn board(&self) -> Board {
+        let left = if self.chip == BRIDGED { "joint" } else { "left" };
+        self.board_of(&(self.pins.chip() + self.chip), left)
+    }
+
+    /// The board behind another chip, with the grey player taken from the node `left`.
+    pub(crate) fn board_of(&self, chip: &str, left: &str) -> Board {
+        let mut board = Board::new(chip).supply(self.rail_volts, "rail5");
         let gate_rail = if self.gate_volts.is_some() { "raw" } else { "rail5" };
         if let Some(volts) = self.gate_volts {
             board = board.supply(volts, gate_rail);
@@ -85,16 +94,15 @@ impl Follower {
             .resistor(self.emitter_ohms, "emitter", "ground")
             .resistor(self.series_ohms, "emitter", "plug");
         if let Some(ohms) = self.left_ohms {
-            let left = if self.chip == BRIDGED { "joint" } else { "left" };
             board = board.resistor(ohms, left, "base");
         }
         if let Some(kind) = self.transistor {
             board = board.transistor(kind, self.gain, self.ties);
         }
-        if let Some((ohms, from, to)) = self.extra {
-            board = board.resistor(ohms, from, to);
+        match self.extra {
+            Some((ohms, from, to)) => board.resistor(ohms, from, to),
+            None => board,
         }
-        board.scenario("plug", self.load_ohms)
     }
 }
 

@@ -9,7 +9,9 @@ use crate::boards::COLUMNS;
 use crate::boards::COMMON_PINS;
 use crate::boards::ELEMENTS;
 use crate::boards::columns_mv;
+use crate::boards::read;
 use crate::follower;
+use crate::follower::Follower;
 use crate::published;
 use backporch::scenario::Scenario;
 
@@ -153,7 +155,7 @@ fn mixer(name: &str) -> Option<Scenario> {
         "M5" => (gated(430.0, 1e3).resistor(100.0, "left", "plug"), SET),
         "M5b" => (gated(430.0, 1e3).resistor(4700.0, "left", "plug"), SET),
         "M5c" => (left_by_gate(gated(390.0, 1e3)).resistor(1e3, "left_out", "plug"), SET),
-        "M6" => return Some(follower::Follower::default().scenario()),
+        "M6" => return Some(Follower::default().scenario()),
         "M7" => (unbiased_follower(), SET),
         "M8" => (pnp_follower(), SET),
         "M9" => (sync_pull_down(), SET),
@@ -178,9 +180,64 @@ fn the_levels_of_a_follower_with_one_fault_at_a_time_are_the_printed_ones() {
     compare("one_fault.csv", 44, |name| follower::with_fault(name).map(|board| board.scenario()));
 }
 
+/// The same board with every gate's output resistance stated.
+fn with_gate_ohms(board: &Board, ohms: u32) -> Scenario {
+    let text = board.text("plug", SET, "");
+    assert!(text.contains("family = \"plain\"\n"));
+    let stated = format!("family = \"plain\"\noutput_resistance = {ohms}\n");
+    read(&text.replace("family = \"plain\"\n", &stated))
+}
+
+#[test]
+fn a_weaker_gate_dims_white_as_printed() {
+    // Output resistance of a 4000B gate at 5 V, typical and worst: 455 and 909 ohm, from its data
+    // sheet's 0.88 and 0.44 mA at 0.4 V. White in mV computed by nodal analysis with a second
+    // solver, no published source.
+    for (ohms, four_inputs, follower) in
+        [(50, 593.0, 695.0), (455, 358.0, 609.0), (909, 249.0, 535.0)]
+    {
+        for (board, printed) in
+            [(or_of_four(), four_inputs), (Follower::default().board(), follower)]
+        {
+            let white_mv = columns_mv(&with_gate_ohms(&board, ohms))[3];
+            assert!((white_mv - printed).abs() < TOLERANCE_MV, "{ohms} ohm: {white_mv} mV");
+        }
+    }
+}
+
+#[test]
+fn a_combined_pin_in_the_left_players_place_raises_everything() {
+    // 0.3, 1.2, 1.9 and 2.6 V behind 2 kilohms, the built-in chip's own. Field and depth in mV
+    // computed by nodal analysis with a second solver, no published source.
+    let chip = "[chip]\nprofile = \"combined-50\"\nsupply = \"rail6\"\n";
+    for (left, printed) in [("left", [609.0, 322.0]), ("combined", [715.0, 393.0])] {
+        let board = Follower::default().board_of(chip, left).supply(6.5, "rail6");
+        let [_, _, depth, field, ..] = columns_mv(&with_gate_ohms(&board, 455));
+        for (found, printed) in [field, depth].into_iter().zip(printed) {
+            assert!((found - printed).abs() < TOLERANCE_MV, "{left}: {found} mV, {printed}");
+        }
+    }
+}
+
+#[test]
+fn a_lead_from_the_old_adder_straight_to_the_set_loses_both_players() {
+    let board = Board::common()
+        .resistor(4700.0, "field", "plug")
+        .resistor(4700.0, "ball", "plug")
+        .resistor(15e3, "right", "plug")
+        .resistor(15e3, "left", "plug")
+        .resistor(12e3, "sync", "plug")
+        .resistor(2200.0, "plug", "ground");
+    let [_, _, _, field, _, right, left, ..] = columns_mv(&board.scenario("plug", SET));
+    // Computed by nodal analysis with a second solver, no published source.
+    for (found, printed) in [(field, 49.0), (right, 21.0), (left, 21.0)] {
+        assert!((found - printed).abs() < TOLERANCE_MV, "{found} mV, printed {printed}");
+    }
+}
+
 #[test]
 fn a_ladder_has_every_combination_with_sync_released_and_asserted() {
-    let scenario = follower::Follower::default().scenario();
+    let scenario = Follower::default().scenario();
     let solved = crate::boards::own_ladder(&scenario);
     assert_eq!(solved.levels.len(), 32);
     assert_eq!(COMMON_PINS.chip().matches("[chip.pattern.").count(), ELEMENTS.len());

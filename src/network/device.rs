@@ -119,7 +119,7 @@ impl Junction {
         let Self { farads, potential, grading } = *self;
         let below = volts.min(0.5 * potential);
         let width = 1.0 - below / potential;
-        let power = math::pow(width, -grading);
+        let power = math::exp(-grading * math::ln(width));
         let capacitance = farads * power;
         let charge = farads * potential / (1.0 - grading) * (1.0 - width * power);
         let beyond = volts - below;
@@ -154,7 +154,7 @@ impl Polarity {
 /// Bipolar transistor in the transport form of Ebers and Moll, with stored charge.
 ///
 /// With icc = Is (exp(vbe/Vt) − 1) and iec = Is (exp(vbc/Vt) − 1): collector current
-/// icc − iec (1 + 1/gain_r), base current icc/gain_f + iec/gain_r; charge `forward_transit_time`
+/// `icc − iec (1 + 1/gain_r)`, base current `icc/gain_f + iec/gain_r`; charge `forward_transit_time`
 /// icc between base and emitter, `reverse_transit_time` iec between base and collector, and the
 /// depletion charge of both junctions.
 ///

@@ -34,6 +34,8 @@ pub struct FieldReading {
     pub tip_v: f64,
     /// The word for the depth.
     pub sync: SyncState,
+    /// From black to white, V: what the words are shares of.
+    pub span_v: f64,
     /// One reading for each shape that shows in the field, in the order of the element map, every
     /// element at least once.
     pub shapes: Vec<ShapeReading>,
@@ -95,7 +97,8 @@ pub fn read_field(
     });
     let shapes = shapes.collect();
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
-    FieldReading { black_v, tip_v, sync: lines.sync(black_v - tip_v), shapes }
+    let sync = lines.sync(black_v - tip_v);
+    FieldReading { black_v, tip_v, sync, span_v: lines.span_v, shapes }
 }
 
 /// The shapes to read, with their element: those with patches, and the name alone of an element

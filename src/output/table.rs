@@ -331,6 +331,7 @@ mod tests {
             black_v: 0.3341,
             tip_v: 0.0341,
             sync: SyncState::Good,
+            span_v: 0.7,
             shapes: vec![
                 shape("field", "net", Some(0.7), Some(Seen::Clear)),
                 shape("field", "left score", Some(0.1), Some(Seen::Faint)),

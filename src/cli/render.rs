@@ -263,7 +263,11 @@ fn warnings(field: &FieldRun) -> Vec<String> {
     if field.reception.sync.is_some() {
         return Vec::new();
     }
-    vec!["the set finds no sync in this waveform and runs free".to_owned()]
+    vec![
+        "the set finds no sync in this waveform and runs free: its picture rolls and tears, and the \
+         frame is one moment of it"
+            .to_owned(),
+    ]
 }
 
 fn summary(

@@ -264,8 +264,7 @@ fn warnings(field: &FieldRun) -> Vec<String> {
         return Vec::new();
     }
     vec![
-        "the set finds no sync in this waveform and runs free: its picture rolls and tears, and the \
-         frame is one moment of it"
+        "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
             .to_owned(),
     ]
 }
@@ -283,7 +282,8 @@ fn summary(
         text += &format!("\n{warning}\n");
     }
     if run.warm_up_fields > 0 {
-        text += &format!("\nSettled after {} fields of warm-up.\n", run.warm_up_fields);
+        let fields = if run.warm_up_fields == 1 { "field" } else { "fields" };
+        text += &format!("\nSettled after {} {fields} of warm-up.\n", run.warm_up_fields);
     }
     text.push('\n');
     for path in paths {

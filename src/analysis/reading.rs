@@ -34,6 +34,8 @@ pub struct FieldReading {
     pub tip_v: f64,
     /// The word for the depth.
     pub sync: SyncState,
+    /// From black to white, V: what the words are shares of.
+    pub span_v: f64,
     /// One reading for each shape that shows in the field, in the order of the element map, every
     /// element at least once.
     pub shapes: Vec<ShapeReading>,
@@ -95,7 +97,8 @@ pub fn read_field(
     });
     let shapes = shapes.collect();
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
-    FieldReading { black_v, tip_v, sync: lines.sync(black_v - tip_v), shapes }
+    let sync = lines.sync(black_v - tip_v);
+    FieldReading { black_v, tip_v, sync, span_v: lines.span_v, shapes }
 }
 
 /// The shapes to read, with their element: those with patches, and the name alone of an element
@@ -136,7 +139,9 @@ fn notes(
     settled_v: Option<f64>,
 ) -> Vec<Note> {
     let mut notes = lines.notes(measured.delta_v, field_lines_v);
-    let slow = measured.rise_s.is_some_and(|rise_s| rise_s > measured.width_s);
+    // What is not there has no edges either, only the picture's noise.
+    let there = lines.seen(measured.delta_v) != Seen::Missing;
+    let slow = there && measured.rise_s.is_some_and(|rise_s| rise_s > measured.width_s);
     let short = settled_v.is_some_and(|settled_v| {
         lines.seen(settled_v) != Seen::Missing && measured.delta_v / settled_v < PEAK_SHARE
     });
@@ -575,5 +580,18 @@ mod tests {
         let reading = read(&trains(&COURT), [0.02, 0.02, 0.7], 0.0, None);
         assert_eq!(reading.shapes[BALL].seen, Some(Seen::Missing));
         assert!(reading.shapes[BALL].notes.is_empty());
+    }
+
+    #[test]
+    fn a_missing_element_is_not_called_smeared_for_a_slow_edge_but_a_faint_one_is() {
+        let slow = |delta_v| Measured {
+            delta_v,
+            level_v: 0.4 + delta_v,
+            rise_s: Some(2e-6),
+            width: 2,
+            width_s: 1e-6,
+        };
+        assert!(notes(&slow(0.02), &VERDICT, None, None).is_empty());
+        assert_eq!(notes(&slow(0.05), &VERDICT, None, None), [Note::Smeared]);
     }
 }

@@ -165,7 +165,7 @@ impl<'a> Levels<'a> {
         let mut network = Network::new(circuit)?;
         let idle = scenario.pin_levels(ElementSet::EMPTY, LinePart::Active);
         let black = network.operating_point(&idle)?;
-        network.hold_capacitors(circuit, HELD_FARADS, &black);
+        network.hold_capacitors(HELD_FARADS, &black);
         let black = network.operating_point_near(&idle, Some(&black))?;
         Ok(Self { scenario, network, black })
     }

@@ -2,6 +2,7 @@
 //! the same path again; nothing re-reads a file and nothing is formatted.
 
 pub mod cause;
+pub mod caution;
 pub mod examine;
 pub mod ladder;
 pub mod reading;

@@ -6,6 +6,7 @@ use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
 use crate::cli::progress::Progress;
+use backporch::analysis::caution::cautions;
 use backporch::analysis::examine::examine;
 use backporch::analysis::reading::FieldReading;
 use backporch::base::parallel;
@@ -46,6 +47,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let first = next_field(&scenario, &mut run, &progress)?;
     let reading =
         examine(&scenario, &first).map_err(|error| Failure::network(&scenario, &error))?;
+    let warnings = warnings(&scenario, &first)?;
     let mut files = OutputFolder::new(&folder)?;
     write_views(&mut files, &scenario, args, &first, &reading)?;
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
@@ -56,10 +58,11 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
         files.write(&frame_name(field, args.fields), &frame(&next)?)?;
     }
     sinks.finish()?;
-    write_report_file(&mut files, &scenario, &run, &first, &reading)?;
+    let told = Told { field: &first, reading: &reading, warnings: &warnings };
+    write_report_file(&mut files, &scenario, &run, &told)?;
     progress.finish();
     let paths = files.finish()?;
-    cli::print(&summary(&scenario, &first, &reading, &run, &paths))
+    cli::print(&summary(&scenario, &told, &run, &paths))
 }
 
 fn next_field(
@@ -224,12 +227,18 @@ impl Sinks {
     }
 }
 
+/// What is told of the first field.
+struct Told<'a> {
+    field: &'a FieldRun,
+    reading: &'a FieldReading,
+    warnings: &'a [String],
+}
+
 fn write_report_file(
     files: &mut OutputFolder,
     scenario: &Scenario,
     run: &Run,
-    field: &FieldRun,
-    reading: &FieldReading,
+    told: &Told,
 ) -> Result<(), Failure> {
     let counts = run.counts();
     let counts: BTreeMap<String, u64> = [
@@ -248,10 +257,10 @@ fn write_report_file(
         title: &scenario.title,
         scenario: &scenario.name,
         samples_per_clock: scenario.solve.samples_per_clock,
-        run: field,
-        reading,
+        run: told.field,
+        reading: told.reading,
         counts: &counts,
-        warnings: &warnings(field),
+        warnings: told.warnings,
         files: &names,
     };
     let mut bytes = Vec::new();
@@ -259,26 +268,21 @@ fn write_report_file(
     files.write("report.json", &bytes)
 }
 
-fn warnings(field: &FieldRun) -> Vec<String> {
-    if field.reception.sync.is_some() {
-        return Vec::new();
+/// What misuses a part, then what is wrong with the waveform.
+fn warnings(scenario: &Scenario, field: &FieldRun) -> Result<Vec<String>, Failure> {
+    let mut all = cautions(scenario).map_err(|error| Failure::network(scenario, &error))?;
+    if field.reception.sync.is_none() {
+        let words =
+            "the set finds no sync and runs free: the frame is one moment of a picture that rolls";
+        all.push(words.to_owned());
     }
-    vec![
-        "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
-            .to_owned(),
-    ]
+    Ok(all)
 }
 
-fn summary(
-    scenario: &Scenario,
-    field: &FieldRun,
-    reading: &FieldReading,
-    run: &Run,
-    paths: &[PathBuf],
-) -> String {
+fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> String {
     let mut text = format!("{}\n\n", scenario.title);
-    text += &reading_table(reading, blanking_v(&field.reception, reading));
-    for warning in warnings(field) {
+    text += &reading_table(told.reading, blanking_v(&told.field.reception, told.reading));
+    for warning in told.warnings {
         text += &format!("\n{warning}\n");
     }
     if run.warm_up_fields > 0 {

@@ -42,8 +42,12 @@ impl Groups {
 fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
     const GROUND: NodeId = NodeId::GROUND;
     match &part.kind {
-        PartKind::Resistor { ends, .. } | PartKind::Inductor { ends, .. } => {
-            vec![(ends[0], ends[1])]
+        PartKind::Resistor { ends, .. }
+        | PartKind::Inductor { ends, .. }
+        | PartKind::LossyInductor { ends, .. }
+        | PartKind::Contact { ends, .. } => vec![(ends[0], ends[1])],
+        PartKind::RealCapacitor(part) if part.leakage_ohms.is_some() => {
+            vec![(part.ends[0], part.ends[1])]
         }
         PartKind::Trimmer { ends, wiper, .. } => vec![(ends[0], *wiper), (*wiper, ends[1])],
         PartKind::Diode { anode, cathode, .. } => vec![(*anode, *cathode)],
@@ -53,7 +57,9 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
         PartKind::Gate(gate) => vec![(gate.output, GROUND), (gate.output, gate.supply)],
         PartKind::Pin(pin) => vec![(pin.node, GROUND)],
         PartKind::Supply { node, .. } => vec![(*node, GROUND)],
-        PartKind::Capacitor { .. } | PartKind::Draw { .. } => Vec::new(),
+        PartKind::Capacitor { .. } | PartKind::RealCapacitor(_) | PartKind::Draw { .. } => {
+            Vec::new()
+        }
     }
 }
 
@@ -62,7 +68,10 @@ pub(crate) fn terminals(part: &Part) -> Vec<NodeId> {
     match &part.kind {
         PartKind::Resistor { ends, .. }
         | PartKind::Inductor { ends, .. }
+        | PartKind::LossyInductor { ends, .. }
+        | PartKind::Contact { ends, .. }
         | PartKind::Capacitor { ends, .. } => ends.to_vec(),
+        PartKind::RealCapacitor(part) => part.ends.to_vec(),
         PartKind::Trimmer { ends, wiper, .. } => vec![ends[0], *wiper, ends[1]],
         PartKind::Diode { anode, cathode, .. } => vec![*anode, *cathode],
         PartKind::Transistor { collector, base, emitter, .. } => vec![*collector, *base, *emitter],
@@ -106,6 +115,7 @@ fn check_sources(circuit: &Circuit) -> Result<(), NetworkError> {
         let ends = match &part.kind {
             PartKind::Supply { node, ohms, .. } if *ohms <= 0.0 => [*node, NodeId::GROUND],
             PartKind::Inductor { ends, ohms, .. } if *ohms <= 0.0 => *ends,
+            PartKind::LossyInductor { ends, ohms, .. } if *ohms <= 0.0 => *ends,
             _ => continue,
         };
         if !groups.join(ends[0], ends[1]) {

@@ -3,6 +3,8 @@
 use crate::network::device::DiodeModel;
 use crate::network::device::OutputCurve;
 use crate::network::device::TransistorModel;
+use crate::network::passive::ContactState;
+use crate::network::passive::RealCapacitor;
 
 /// Index of a node in [`Circuit::nodes`]; 0 is ground.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -58,8 +60,13 @@ pub enum PartKind {
         wiper: NodeId,
         /// Track resistance, Ω.
         ohms: f64,
-        /// Share of the track between `ends[0]` and the wiper, 0 to 1.
+        /// Share of the travel from `ends[0]` to the wiper, 0 to 1.
         position: f64,
+        /// Share of the track at half travel: its law, see
+        /// [`track_share`](crate::network::passive::track_share).
+        middle: f64,
+        /// Resistance between wiper and track, Ω, 0 or more.
+        contact_ohms: f64,
     },
     /// Capacitor.
     Capacitor {
@@ -76,6 +83,28 @@ pub enum PartKind {
         henries: f64,
         /// Series resistance, Ω, 0 or more.
         ohms: f64,
+    },
+    /// Capacitor with losses, age and ratings.
+    RealCapacitor(Box<RealCapacitor>),
+    /// Inductor with losses: `ohms` in series with `henries`, `parallel_ohms` across `henries`.
+    LossyInductor {
+        /// The two ends.
+        ends: [NodeId; 2],
+        /// Inductance, H.
+        henries: f64,
+        /// Series resistance, Ω, 0 or more.
+        ohms: f64,
+        /// Parallel loss resistance, Ω, above 0.
+        parallel_ohms: f64,
+    },
+    /// Switch or jumper.
+    Contact {
+        /// The two ends.
+        ends: [NodeId; 2],
+        /// Resistance when closed, Ω, above 0.
+        ohms: f64,
+        /// Open or closed.
+        state: ContactState,
     },
     /// Junction diode.
     Diode {

@@ -9,6 +9,9 @@ mod evaluation;
 mod junctions;
 mod matrix;
 pub mod operating_point;
+pub mod passive;
+#[cfg(test)]
+pub(crate) mod rig;
 mod sampler;
 mod semiconductor;
 mod slew;
@@ -17,3 +20,4 @@ mod step;
 mod system;
 mod tableau;
 pub mod transient;
+mod unknowns;

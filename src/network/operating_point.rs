@@ -4,15 +4,17 @@ use crate::network::check;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
-use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;
+use crate::network::evaluation::at;
 use crate::network::junctions::Junctions;
+use crate::network::system::Store;
 use crate::network::system::System;
+use crate::network::unknowns::inner_nodes;
 use crate::signal::pulse_train::Level;
 
 /// A circuit ready to be solved.
@@ -61,22 +63,23 @@ impl Network {
                 return Err(NetworkError::TooManyStates { name, states, most: MAX_STATES });
             }
         }
+        let inner = circuit.parts.iter().flat_map(|part| {
+            inner_nodes(&part.kind).iter().map(|what| format!("{what} {}", part.name))
+        });
         Ok(Self {
             system: System::new(circuit),
-            nodes: circuit.nodes.clone(),
+            nodes: circuit.nodes.iter().cloned().chain(inner).collect(),
             parts: circuit.parts.iter().map(|part| part.name.clone()).collect(),
         })
     }
 
     /// Holds every capacitor of at least `farads` at the voltage it has in `reference`, as it
     /// holds it through a line: what is then solved is the level *within* a line.
-    pub fn hold_capacitors(&mut self, circuit: &Circuit, farads: f64, reference: &OperatingPoint) {
-        for part in &circuit.parts {
-            if let PartKind::Capacitor { ends, farads: size } = part.kind
-                && size >= farads
-            {
-                self.system.hold(ends, reference.volts(ends[0]) - reference.volts(ends[1]));
-            }
+    pub fn hold_capacitors(&mut self, farads: f64, reference: &OperatingPoint) {
+        let large = self.system.stores.iter().filter(|store| store.farads >= farads);
+        for Store { ends: [first, last], .. } in large.copied().collect::<Vec<_>>() {
+            let volts = at(&reference.x, first) - at(&reference.x, last);
+            self.system.hold([first, last], volts);
         }
     }
 

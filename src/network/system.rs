@@ -1,7 +1,7 @@
 //! The board as equations: dq(x)/dt + f(x) = 0.
 //!
-//! Unknowns `x` are the node voltages (ground left out) and the currents of ideal sources and
-//! inductors. A node's row says that the currents leaving it, resistive `f` and capacitive `dq/dt`,
+//! Unknowns `x` are the node voltages (ground left out), the voltages inside parts, and the currents
+//! of ideal sources and inductors. A node's row says that the currents leaving it, resistive `f` and capacitive `dq/dt`,
 //! add to nothing (Kirchhoff); a source's or inductor's row is its own equation. Charge is kept as
 //! charge, so that it is conserved whatever the step.
 //!
@@ -22,8 +22,14 @@ use crate::network::evaluation::Weights;
 use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
 use crate::network::junctions::Junctions;
+use crate::network::passive::RealCapacitor;
+use crate::network::passive::contact_ohms;
+use crate::network::passive::track_share;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
+use crate::network::unknowns::Next;
+use crate::network::unknowns::branches;
+use crate::network::unknowns::inner_nodes;
 
 /// A chip pin or a gate output: a node pushed by a mixture of stages.
 #[derive(Debug)]
@@ -81,16 +87,25 @@ struct Entry {
     farads: f64,
 }
 
+/// Where a capacitor of the board keeps its charge.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Store {
+    pub(crate) ends: [Unknown; 2],
+    pub(crate) farads: f64,
+}
+
 /// The equations of one board.
 #[derive(Debug)]
 pub(crate) struct System {
     /// Number of unknowns.
     pub(crate) order: usize,
-    /// Number of those that are node voltages; they come first.
+    /// Number of those that are voltages; they come first, the board's nodes before all.
     pub(crate) nodes: usize,
     linear: Vec<Entry>,
     source: Vec<f64>,
     semiconductors: Vec<Semiconductor>,
+    /// The board's capacitors.
+    pub(crate) stores: Vec<Store>,
     /// Drivers: the chip's pins in the circuit's order, then the gates.
     pub(crate) drivers: Vec<Driver>,
     /// Gates.
@@ -102,15 +117,17 @@ pub(crate) struct System {
 impl System {
     /// The equations of a circuit.
     pub(crate) fn new(circuit: &Circuit) -> Self {
-        let nodes = circuit.nodes.len() - 1;
-        let branches = circuit.parts.iter().filter(|part| has_branch(&part.kind)).count();
-        let order = nodes + branches;
+        let board = circuit.nodes.len() - 1;
+        let kinds = || circuit.parts.iter().map(|part| &part.kind);
+        let nodes = board + kinds().map(|kind| inner_nodes(kind).len()).sum::<usize>();
+        let order = nodes + kinds().map(branches).sum::<usize>();
         let mut system = Self {
             order,
             nodes,
             linear: Vec::new(),
             source: vec![0.0; order],
             semiconductors: Vec::new(),
+            stores: Vec::new(),
             drivers: Vec::new(),
             gates: Vec::new(),
             pins: 0,
@@ -122,36 +139,52 @@ impl System {
             system.drivers.push(Driver { node, supply, stages });
         }
         system.pins = system.drivers.len();
-        let mut branch = nodes;
+        let mut next = Next { inner: board, branch: nodes };
         for (index, part) in circuit.parts.iter().enumerate() {
-            system.add_part(PartId(index), &part.kind, &mut branch);
+            system.add_part(PartId(index), &part.kind, &mut next);
         }
         system
     }
 
-    fn add_part(&mut self, part: PartId, kind: &PartKind, branch: &mut usize) {
+    fn add_part(&mut self, part: PartId, kind: &PartKind, next: &mut Next) {
         match kind {
             PartKind::Resistor { ends, ohms } => self.add_resistor(*ends, *ohms),
-            PartKind::Trimmer { ends, wiper, ohms, position } => {
+            PartKind::Trimmer { ends, wiper, ohms, position, middle, contact_ohms } => {
+                let mut track = unknown(*wiper);
+                if *contact_ohms > 0.0 {
+                    track = Some(next.inner());
+                    self.stamp([track, unknown(*wiper)], 1.0 / contact_ohms, 0.0);
+                }
                 // A wiper at the end of its track still has the contact's own fraction of an ohm.
-                let share = |share: f64| (share * ohms).max(0.1);
-                self.add_resistor([ends[0], *wiper], share(*position));
-                self.add_resistor([*wiper, ends[1]], share(1.0 - position));
+                let siemens = |share: f64| 1.0 / (share * ohms).max(0.1);
+                let share = track_share(*position, *middle);
+                self.stamp([unknown(ends[0]), track], siemens(share), 0.0);
+                self.stamp([track, unknown(ends[1])], siemens(1.0 - share), 0.0);
             }
-            PartKind::Capacitor { ends, farads } => {
-                self.stamp(ends.map(unknown), 0.0, *farads);
+            PartKind::Contact { ends, ohms, state } => {
+                self.add_resistor(*ends, contact_ohms(*state, *ohms));
             }
+            PartKind::Capacitor { ends, farads } => self.add_store(ends.map(unknown), *farads),
+            PartKind::RealCapacitor(part) => self.add_real_capacitor(part, next),
             PartKind::Inductor { ends, henries, ohms } => {
-                let row = take(branch);
-                self.add_series_branch(row, ends.map(unknown));
-                self.enter(row, row, -ohms, -henries);
+                self.add_inductor(ends.map(unknown), *henries, *ohms, next.branch());
+            }
+            PartKind::LossyInductor { ends, henries, ohms, parallel_ohms } => {
+                let [first, last] = ends.map(unknown);
+                let mut inside = first;
+                if *ohms > 0.0 {
+                    inside = Some(next.inner());
+                    self.stamp([first, inside], 1.0 / ohms, 0.0);
+                }
+                self.stamp([inside, last], 1.0 / parallel_ohms, 0.0);
+                self.add_inductor([inside, last], *henries, 0.0, next.branch());
             }
             PartKind::Supply { node, volts, ohms } if *ohms > 0.0 => {
                 self.add_resistor([*node, NodeId::GROUND], *ohms);
                 add_to(&mut self.source, unknown(*node), -volts / ohms);
             }
             PartKind::Supply { node, volts, .. } => {
-                let row = take(branch);
+                let row = next.branch();
                 self.add_series_branch(row, [unknown(*node), None]);
                 self.source[row] -= volts;
             }
@@ -187,6 +220,29 @@ impl System {
 
     fn add_resistor(&mut self, ends: [NodeId; 2], ohms: f64) {
         self.stamp(ends.map(unknown), 1.0 / ohms, 0.0);
+    }
+
+    fn add_store(&mut self, ends: [Unknown; 2], farads: f64) {
+        self.stamp(ends, 0.0, farads);
+        self.stores.push(Store { ends, farads });
+    }
+
+    fn add_real_capacitor(&mut self, part: &RealCapacitor, next: &mut Next) {
+        let [first, last] = part.ends.map(unknown);
+        let mut inside = first;
+        if part.present_series_ohms() > 0.0 {
+            inside = Some(next.inner());
+            self.stamp([first, inside], 1.0 / part.present_series_ohms(), 0.0);
+        }
+        if let Some(ohms) = part.leakage_ohms {
+            self.stamp([inside, last], 1.0 / ohms, 0.0);
+        }
+        self.add_store([inside, last], part.present_farads());
+    }
+
+    fn add_inductor(&mut self, ends: [Unknown; 2], henries: f64, ohms: f64, row: usize) {
+        self.add_series_branch(row, ends);
+        self.enter(row, row, -ohms, -henries);
     }
 
     fn add_shunt_capacitor(&mut self, node: Unknown, farads: f64) {
@@ -230,9 +286,8 @@ impl System {
 
     /// Ties two unknowns by a source of `volts` behind a milliohm: a large capacitor that has no
     /// time to change its charge.
-    pub(crate) fn hold(&mut self, ends: [NodeId; 2], volts: f64) {
+    pub(crate) fn hold(&mut self, ends: [Unknown; 2], volts: f64) {
         const SIEMENS: f64 = 1e3;
-        let ends = ends.map(unknown);
         self.stamp(ends, SIEMENS, 0.0);
         add_to(&mut self.source, ends[0], -SIEMENS * volts);
         add_to(&mut self.source, ends[1], SIEMENS * volts);
@@ -288,17 +343,4 @@ impl System {
 /// The unknown of a node's voltage.
 pub(crate) fn unknown(node: NodeId) -> Unknown {
     node.0.checked_sub(1)
-}
-
-fn has_branch(kind: &PartKind) -> bool {
-    match kind {
-        PartKind::Inductor { .. } => true,
-        PartKind::Supply { ohms, .. } => *ohms <= 0.0,
-        _ => false,
-    }
-}
-
-fn take(branch: &mut usize) -> usize {
-    *branch += 1;
-    *branch - 1
 }

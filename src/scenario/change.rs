@@ -7,6 +7,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
+use crate::network::passive::ContactState;
 use crate::scenario::Scenario;
 use crate::scenario::terminal::terminals;
 use crate::scenario::terminal::terminals_mut;
@@ -174,7 +175,13 @@ impl Circuit {
                 pin.levels.fill(PinStage::Off { ohms: OPEN_OHMS });
                 pin.farads = 0.0;
             }
-            PartKind::Capacitor { ends, .. } | PartKind::Inductor { ends, .. } => {
+            PartKind::Contact { state, .. } => *state = ContactState::Open,
+            PartKind::RealCapacitor(real) => {
+                part.kind = PartKind::Resistor { ends: real.ends, ohms: OPEN_OHMS };
+            }
+            PartKind::Capacitor { ends, .. }
+            | PartKind::Inductor { ends, .. }
+            | PartKind::LossyInductor { ends, .. } => {
                 part.kind = PartKind::Resistor { ends: *ends, ohms: OPEN_OHMS };
             }
             PartKind::Diode { anode, cathode, .. } => {
@@ -206,9 +213,14 @@ impl Circuit {
         let part = self.part_mut(id)?;
         let name = part.name.clone();
         match part.kind {
+            PartKind::RealCapacitor(ref real) => {
+                part.kind = PartKind::Resistor { ends: real.ends, ohms: SHORT_OHMS };
+            }
             PartKind::Resistor { ends, .. }
             | PartKind::Capacitor { ends, .. }
-            | PartKind::Inductor { ends, .. } => {
+            | PartKind::Inductor { ends, .. }
+            | PartKind::LossyInductor { ends, .. }
+            | PartKind::Contact { ends, .. } => {
                 part.kind = PartKind::Resistor { ends, ohms: SHORT_OHMS };
             }
             PartKind::Diode { anode, cathode, .. } => {
@@ -251,9 +263,12 @@ impl Circuit {
 impl Part {
     fn set_value(&mut self, value: f64) -> Result<(), ChangeError> {
         let slot = match &mut self.kind {
-            PartKind::Resistor { ohms, .. } | PartKind::Trimmer { ohms, .. } => ohms,
+            PartKind::Resistor { ohms, .. }
+            | PartKind::Trimmer { ohms, .. }
+            | PartKind::Contact { ohms, .. } => ohms,
+            PartKind::RealCapacitor(part) => &mut part.farads,
             PartKind::Capacitor { farads, .. } => farads,
-            PartKind::Inductor { henries, .. } => henries,
+            PartKind::Inductor { henries, .. } | PartKind::LossyInductor { henries, .. } => henries,
             PartKind::Supply { volts, .. } => volts,
             PartKind::Draw { amps, .. } => amps,
             PartKind::Diode { .. }

@@ -14,6 +14,7 @@ mod load_tests;
 mod nodes;
 mod overlay;
 mod parts;
+mod passive;
 mod pattern;
 mod receiver;
 mod resolve;

@@ -4,11 +4,8 @@ use crate::document::fields::Fields;
 use crate::document::fields::hint;
 use crate::document::problems::Problems;
 use crate::document::problems::list_of;
-use crate::document::quantity::CAPACITANCE;
-use crate::document::quantity::INDUCTANCE;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::RESISTANCE;
-use crate::document::quantity::SHARE;
 use crate::document::tree::Table;
 use crate::document::tree::Value;
 use crate::network::circuit::NodeId;
@@ -16,14 +13,18 @@ use crate::network::circuit::PartKind;
 use crate::scenario::gate;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
+use crate::scenario::passive;
 use crate::scenario::semiconductor;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 9] = [
+pub(crate) const KINDS: [&str; 12] = [
     "resistor",
     "capacitor",
     "inductor",
     "trimmer",
+    "potentiometer",
+    "switch",
+    "jumper",
     "diode",
     "transistor",
     "gate",
@@ -67,10 +68,11 @@ pub(crate) fn read(
         return None;
     };
     let part = match kind {
-        "resistor" => resistor(&fields, nodes),
-        "capacitor" => capacitor(&fields, nodes),
-        "inductor" => inductor(&fields, nodes),
-        "trimmer" => trimmer(&fields, nodes),
+        "resistor" => passive::resistor(&fields, nodes),
+        "capacitor" => passive::capacitor(&fields, nodes),
+        "inductor" => passive::inductor(&fields, nodes),
+        "trimmer" | "potentiometer" => passive::trimmer(&fields, nodes, kind),
+        "switch" | "jumper" => passive::contact(&fields, nodes, kind),
         "diode" => semiconductor::diode(&fields, nodes),
         "transistor" => semiconductor::transistor(&fields, nodes),
         "gate" => gate::read(&fields, nodes),
@@ -134,33 +136,6 @@ pub(crate) fn ends(fields: &Fields<'_>, nodes: &mut Nodes, keys: [&str; 2]) -> O
         return None;
     }
     Some([start, end])
-}
-
-fn resistor(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let ohms = fields.quantity("resistor", &RESISTANCE);
-    let ends = ends(fields, nodes, ["from", "to"])?;
-    Some(PartKind::Resistor { ends, ohms: ohms? })
-}
-
-fn capacitor(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let farads = fields.quantity("capacitor", &CAPACITANCE);
-    let ends = ends(fields, nodes, ["from", "to"])?;
-    Some(PartKind::Capacitor { ends, farads: farads? })
-}
-
-fn inductor(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let henries = fields.quantity("inductor", &INDUCTANCE);
-    let ohms = fields.quantity_or("resistance", &RESISTANCE.or_zero(), 0.0);
-    let ends = ends(fields, nodes, ["from", "to"])?;
-    Some(PartKind::Inductor { ends, henries: henries?, ohms })
-}
-
-fn trimmer(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let ohms = fields.quantity("trimmer", &RESISTANCE);
-    let position = fields.quantity_or("position", &SHARE, 0.5);
-    let ends = ends(fields, nodes, ["from", "to"]);
-    let wiper = nodes.tie_key(fields, "wiper", Role::End);
-    Some(PartKind::Trimmer { ends: ends?, wiper: wiper?, ohms: ohms?, position })
 }
 
 fn supply(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {

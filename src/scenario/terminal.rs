@@ -17,7 +17,13 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
     match kind {
         PartKind::Resistor { ends: [from, to], .. }
         | PartKind::Capacitor { ends: [from, to], .. }
-        | PartKind::Inductor { ends: [from, to], .. } => vec![("from", from), ("to", to)],
+        | PartKind::Inductor { ends: [from, to], .. }
+        | PartKind::LossyInductor { ends: [from, to], .. }
+        | PartKind::Contact { ends: [from, to], .. } => vec![("from", from), ("to", to)],
+        PartKind::RealCapacitor(part) => {
+            let [from, to] = &mut part.ends;
+            vec![("from", from), ("to", to)]
+        }
         PartKind::Trimmer { ends: [from, to], wiper, .. } => {
             vec![("from", from), ("to", to), ("wiper", wiper)]
         }

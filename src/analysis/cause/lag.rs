@@ -59,6 +59,7 @@ pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, N
 fn farads_at(part: &Part, node: NodeId) -> f64 {
     match &part.kind {
         PartKind::Capacitor { ends, farads } if ends.contains(&node) => *farads,
+        PartKind::RealCapacitor(real) if real.ends.contains(&node) => real.present_farads(),
         PartKind::Pin(pin) if pin.node == node => pin.farads,
         PartKind::Gate(gate) => {
             let inputs = gate.inputs.iter().filter(|&&input| input == node);

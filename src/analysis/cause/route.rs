@@ -19,7 +19,10 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId)> {
     match kind {
         PartKind::Resistor { ends, .. }
         | PartKind::Capacitor { ends, .. }
-        | PartKind::Inductor { ends, .. } => both(ends[0], ends[1]),
+        | PartKind::Inductor { ends, .. }
+        | PartKind::LossyInductor { ends, .. }
+        | PartKind::Contact { ends, .. } => both(ends[0], ends[1]),
+        PartKind::RealCapacitor(part) => both(part.ends[0], part.ends[1]),
         PartKind::Trimmer { ends, wiper, .. } => {
             let mut ways = both(ends[0], *wiper);
             ways.extend(both(*wiper, ends[1]));

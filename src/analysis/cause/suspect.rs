@@ -15,6 +15,7 @@ use crate::network::circuit::PinStage;
 use crate::network::circuit::Threshold;
 use crate::network::device::OutputCurve;
 use crate::network::error::NetworkError;
+use crate::network::passive::ContactState;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::signal::element::ElementId;
@@ -177,7 +178,11 @@ impl Scene<'_> {
             {
                 vec![suspect(SuspectKind::Junction)]
             }
-            PartKind::Resistor { .. } | PartKind::Trimmer { .. } | PartKind::Inductor { .. } => {
+            PartKind::Resistor { .. }
+            | PartKind::Trimmer { .. }
+            | PartKind::Inductor { .. }
+            | PartKind::LossyInductor { .. }
+            | PartKind::Contact { .. } => {
                 vec![suspect(SuspectKind::Series)]
             }
             _ => Vec::new(),
@@ -229,7 +234,9 @@ impl Scene<'_> {
             let kind = match &part.kind {
                 PartKind::Pin(pin) if pin.node == node => SuspectKind::Rival,
                 PartKind::Gate(gate) if gate.output == node => SuspectKind::Rival,
-                PartKind::Resistor { ends, .. } | PartKind::Trimmer { ends, .. }
+                PartKind::Resistor { ends, .. }
+                | PartKind::Trimmer { ends, .. }
+                | PartKind::Contact { ends, .. }
                     if ends.contains(&node) && ends[0] != ends[1] =>
                 {
                     let other = if ends[0] == node { ends[1] } else { ends[0] };
@@ -383,8 +390,16 @@ fn soften(kind: &mut PartKind) {
 
 fn scale(kind: &mut PartKind, factor: f64) {
     match kind {
-        PartKind::Resistor { ohms, .. } | PartKind::Trimmer { ohms, .. } => *ohms *= factor,
-        PartKind::Inductor { ohms, .. } => *ohms *= factor,
+        PartKind::Resistor { ohms, .. } => *ohms *= factor,
+        PartKind::Trimmer { ohms, contact_ohms, .. } => {
+            *ohms *= factor;
+            *contact_ohms *= factor;
+        }
+        PartKind::Inductor { ohms, .. } | PartKind::LossyInductor { ohms, .. } => *ohms *= factor,
+        // A switch is put right by throwing it.
+        PartKind::Contact { state, .. } => {
+            *state = if factor < 1.0 { ContactState::Closed } else { ContactState::Open };
+        }
         PartKind::Diode { model, .. } => model.saturation_current /= factor,
         _ => {}
     }

@@ -6,6 +6,8 @@ use crate::analysis::cause::suspect::Suspect;
 use crate::analysis::cause::suspect::SuspectKind;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
+use crate::network::passive::ContactState;
+use crate::network::passive::OPEN_CONTACT_OHMS;
 use crate::scenario::Scenario;
 use crate::signal::element::ElementId;
 
@@ -140,6 +142,10 @@ fn needed(scene: &Scene, node: NodeId) -> String {
 
 fn value(scene: &Scene, suspect: &Suspect) -> String {
     match scene.scenario.circuit.parts[suspect.part.0].kind {
+        PartKind::Trimmer { contact_ohms, .. } if contact_ohms >= OPEN_CONTACT_OHMS => {
+            " (its wiper is off the track)".to_owned()
+        }
+        PartKind::Contact { state: ContactState::Open, .. } => " (open)".to_owned(),
         PartKind::Resistor { ohms: value, .. } | PartKind::Trimmer { ohms: value, .. } => {
             format!(" ({})", ohms(value))
         }

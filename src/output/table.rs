@@ -113,7 +113,8 @@ fn element_notes(ladder: &Ladder, index: usize) -> Vec<String> {
     let has = |load: &&LoadLadder, note: Note| {
         load.elements.get(index).is_some_and(|level| level.notes.contains(&note))
     };
-    let all = [Note::Dark, Note::SameShade, Note::BrighterThanWhite, Note::Smeared];
+    // A ladder knows no time: nothing in it is smeared or drawn out.
+    let all = [Note::Dark, Note::SameShade, Note::BrighterThanWhite];
     all.into_iter()
         .filter_map(|note| {
             let loads = ladder.loads.iter().filter(|load| has(load, note));

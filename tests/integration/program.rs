@@ -155,7 +155,7 @@ fn a_node_that_nothing_holds_is_named_with_its_line() {
     assert_eq!(output.status.code(), Some(2));
     let said = text(&output.stderr);
     assert!(said.contains("nothing holds node `island`"), "{said}");
-    assert!(said.contains("board.toml:33"), "the line where it is first named: {said}");
+    assert!(said.contains("board.toml:31"), "the line where it is first named: {said}");
     assert_eq!(files(folder.path()), ["board.toml"]);
 }
 

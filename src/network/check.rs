@@ -57,6 +57,11 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
         PartKind::Gate(gate) => vec![(gate.output, GROUND), (gate.output, gate.supply)],
         PartKind::Pin(pin) => vec![(pin.node, GROUND)],
         PartKind::Supply { node, .. } => vec![(*node, GROUND)],
+        PartKind::Adapter(part) => vec![(part.node, GROUND)],
+        PartKind::Regulator(part) => {
+            vec![(part.input, part.common), (part.output, part.common)]
+        }
+        PartKind::VideoDriver(part) => vec![(part.input, GROUND), (part.output, GROUND)],
         PartKind::Capacitor { .. } | PartKind::RealCapacitor(_) | PartKind::Draw { .. } => {
             Vec::new()
         }
@@ -82,6 +87,9 @@ pub(crate) fn terminals(part: &Part) -> Vec<NodeId> {
         }
         PartKind::Pin(pin) => vec![pin.node, pin.supply],
         PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => vec![*node],
+        PartKind::Adapter(part) => vec![part.node],
+        PartKind::Regulator(part) => vec![part.input, part.output, part.common],
+        PartKind::VideoDriver(part) => vec![part.input, part.output, part.supply],
     }
 }
 

@@ -1,10 +1,13 @@
 //! The board, resolved: nodes, and parts with every parameter a number.
 
+use crate::network::amplifier::VideoDriver;
 use crate::network::device::DiodeModel;
 use crate::network::device::OutputCurve;
 use crate::network::device::TransistorModel;
 use crate::network::passive::ContactState;
 use crate::network::passive::RealCapacitor;
+use crate::network::regulator::Regulator;
+use crate::network::ripple::Adapter;
 
 /// Index of a node in [`Circuit::nodes`]; 0 is ground.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -139,6 +142,12 @@ pub enum PartKind {
         /// Internal resistance, Ω.
         ohms: f64,
     },
+    /// A supply with ripple.
+    Adapter(Box<Adapter>),
+    /// A three-terminal regulator.
+    Regulator(Box<Regulator>),
+    /// A video amplifier of fixed gain.
+    VideoDriver(Box<VideoDriver>),
     /// A constant current drawn from `node` into ground: what a chip takes from its rail.
     Draw {
         /// Where it is drawn.

@@ -42,6 +42,15 @@ impl Junctions {
         self.next = 0;
     }
 
+    /// The next voltage, which has its corner at 0 V: moved to `asked`, or to the corner if that
+    /// lies between.
+    pub(crate) fn approach_corner(&mut self, asked: f64) -> f64 {
+        let place = &mut self.volts[self.next];
+        self.next += 1;
+        *place = if *place * asked < 0.0 { 0.0 } else { asked };
+        *place
+    }
+
     /// The next junction's voltage, moved towards `asked` no further than an exponential allows:
     /// above the knee by the logarithm of what is asked for.
     pub(crate) fn approach(&mut self, asked: f64, turn: Turn) -> f64 {

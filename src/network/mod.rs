@@ -1,6 +1,7 @@
 //! Volts at every node: the board as a charge-based system of equations, its standing levels and
 //! its waveforms.
 
+pub mod amplifier;
 mod check;
 pub mod circuit;
 pub mod device;
@@ -10,8 +11,10 @@ mod junctions;
 mod matrix;
 pub mod operating_point;
 pub mod passive;
+pub mod regulator;
 #[cfg(test)]
 pub(crate) mod rig;
+pub mod ripple;
 mod sampler;
 mod semiconductor;
 mod slew;

@@ -12,6 +12,7 @@ use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;
 use crate::network::evaluation::at;
 use crate::network::junctions::Junctions;
+use crate::network::ripple;
 use crate::network::system::Store;
 use crate::network::system::System;
 use crate::network::unknowns::inner_nodes;
@@ -119,6 +120,7 @@ impl Network {
         let mut gates =
             near.map_or_else(|| vec![false; system.gates.len()], |near| near.gates.clone());
         weights.extend(gates.iter().map(|&high| all_on(usize::from(high))));
+        weights.extend(system.ripples.iter().map(|_| ripple::mean()));
         let mut search = Search::new(system, near);
         for _ in 0..=2 * gates.len() + 2 {
             search.settle(self, &weights)?;

@@ -10,11 +10,13 @@
 //! C.-W. Ho, A. E. Ruehli and P. A. Brennan, "The modified nodal approach to network analysis",
 //! IEEE Trans. Circuits and Systems 22 (1975); in charge form as in texts on circuit equations.
 
+use crate::network::amplifier::VideoDriver;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
+use crate::network::circuit::PinStage;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
@@ -25,6 +27,9 @@ use crate::network::junctions::Junctions;
 use crate::network::passive::RealCapacitor;
 use crate::network::passive::contact_ohms;
 use crate::network::passive::track_share;
+use crate::network::regulator::Regulator;
+use crate::network::ripple::Adapter;
+use crate::network::ripple::Ripple;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
 use crate::network::unknowns::Next;
@@ -106,12 +111,16 @@ pub(crate) struct System {
     semiconductors: Vec<Semiconductor>,
     /// The board's capacitors.
     pub(crate) stores: Vec<Store>,
-    /// Drivers: the chip's pins in the circuit's order, then the gates.
+    regulators: Vec<Regulator>,
+    amplifiers: Vec<(VideoDriver, usize)>,
+    /// Drivers: the chip's pins in the circuit's order, then the gates, then the adapters.
     pub(crate) drivers: Vec<Driver>,
     /// Gates.
     pub(crate) gates: Vec<Logical>,
     /// Number of chip pins.
     pub(crate) pins: usize,
+    /// How each adapter sets out.
+    pub(crate) ripples: Vec<Ripple>,
 }
 
 impl System {
@@ -128,6 +137,9 @@ impl System {
             source: vec![0.0; order],
             semiconductors: Vec::new(),
             stores: Vec::new(),
+            regulators: Vec::new(),
+            amplifiers: Vec::new(),
+            ripples: Vec::new(),
             drivers: Vec::new(),
             gates: Vec::new(),
             pins: 0,
@@ -142,6 +154,11 @@ impl System {
         let mut next = Next { inner: board, branch: nodes };
         for (index, part) in circuit.parts.iter().enumerate() {
             system.add_part(PartId(index), &part.kind, &mut next);
+        }
+        for kind in kinds() {
+            if let PartKind::Adapter(adapter) = kind {
+                system.add_adapter(adapter);
+            }
         }
         system
     }
@@ -198,7 +215,11 @@ impl System {
                 self.semiconductors.push(Semiconductor::transistor(terminals, *model));
             }
             PartKind::Gate(gate) => self.add_gate(part, gate),
-            PartKind::Pin(_) => {}
+            PartKind::Regulator(part) => self.regulators.push(part.as_ref().clone()),
+            PartKind::VideoDriver(part) => {
+                self.amplifiers.push((part.as_ref().clone(), next.inner()));
+            }
+            PartKind::Pin(_) | PartKind::Adapter(_) => {}
         }
     }
 
@@ -216,6 +237,17 @@ impl System {
         let driver = self.drivers.len();
         self.drivers.push(Driver { node: unknown(gate.output), supply, stages });
         self.gates.push(Logical { part, gate: gate.clone(), inputs, supply, driver });
+    }
+
+    /// A driver between the trough and the crest of its ripple.
+    fn add_adapter(&mut self, adapter: &Adapter) {
+        let stage = |share: f64| {
+            let offset = adapter.volts + share * adapter.ripple_volts;
+            Stage::Pin(PinStage::Linear { offset, share: 0.0, ohms: adapter.ohms })
+        };
+        let node = unknown(adapter.node);
+        self.drivers.push(Driver { node, supply: None, stages: vec![stage(-0.5), stage(0.5)] });
+        self.ripples.push(Ripple::new(adapter));
     }
 
     fn add_resistor(&mut self, ends: [NodeId; 2], ohms: f64) {
@@ -296,7 +328,8 @@ impl System {
     /// Sets the junction voltages as they stand in `x`, to start an approach from.
     pub(crate) fn start_junctions(&self, x: &[f64], junctions: &mut Junctions) {
         let all = self.semiconductors.iter().flat_map(|part| part.junction_volts(x));
-        junctions.start_from(all.flatten());
+        let corners = self.regulators.iter().map(|part| part.corner_volts(x));
+        junctions.start_from(all.flatten().chain(corners));
     }
 
     /// Evaluates currents and charges at `x`, and the mixed matrix if a mix is given.
@@ -320,6 +353,12 @@ impl System {
         junctions.rewind();
         for part in &self.semiconductors {
             part.evaluate(x, junctions, out);
+        }
+        for part in &self.regulators {
+            part.evaluate(x, junctions, out);
+        }
+        for (part, inside) in &self.amplifiers {
+            part.evaluate(x, *inside, out);
         }
     }
 

@@ -14,6 +14,7 @@ use crate::network::evaluation::Weights;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
 use crate::network::operating_point::worst;
+use crate::network::ripple::Ripple;
 use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
 use crate::network::slew::Slew;
@@ -67,6 +68,7 @@ struct State {
     x: Vec<f64>,
     q: Vec<f64>,
     slews: Vec<Slew>,
+    ripples: Vec<Ripple>,
     /// Logic state of every gate input, gate after gate.
     inputs: Vec<Vec<bool>>,
     pending: Vec<Event>,
@@ -106,10 +108,11 @@ impl<'a> Transient<'a> {
             .iter()
             .map(|gate| (0..gate.inputs.len()).map(|i| gate.margin(&start.x, i) >= 0.0).collect())
             .collect();
-        let weights: Vec<Weights> = slews.iter().map(|slew| slew.weights(0.0)).collect();
+        let ripples = system.ripples.clone();
+        let weights = weights_at(&slews, &ripples, 0.0).collect::<Vec<_>>();
         let mut stepper = Stepper::new(system, spec.tolerance_v);
         let q = stepper.charge(&start.x, &weights);
-        let state = State { x: start.x.clone(), q, slews, inputs, pending: Vec::new() };
+        let state = State { x: start.x.clone(), q, slews, ripples, inputs, pending: Vec::new() };
         let pins = circuit.pins().map(|(_, pin)| pin.clone()).collect();
         Self { network, pins, spec, state, stepper, restart_step_s: 1e-9 }
     }
@@ -142,7 +145,9 @@ impl<'a> Transient<'a> {
         sampler.take(0.0, &self.state.x);
         let mut time_s = 0.0;
         while time_s < end_s {
-            let jumped = self.apply_events(time_s);
+            // Standing levels are those of a mean that the ripples then leave.
+            let leaves_mean = time_s <= 0.0 && !self.state.ripples.is_empty();
+            let jumped = self.apply_events(time_s) || leaves_mean;
             let next_s = self.next_breakpoint(time_s, end_s);
             self.run_segment(&mut time_s, next_s, jumped, &mut sampler)?;
         }
@@ -153,10 +158,36 @@ impl<'a> Transient<'a> {
     /// Runs one and the same field until it repeats, then returns it with the number of fields it
     /// took. Slow states are carried ahead by the ratio of two moves in a row (Aitken).
     ///
+    /// A ripple whose periods do not fit the field would never let it repeat. So while it settles
+    /// the ripple is pulled to the nearest whole number of periods in a field; the field returned
+    /// is one more, from there, with the ripple as it is.
+    ///
     /// # Errors
     ///
     /// [`NetworkError::NeverSettles`], or as [`Transient::advance_field`].
     pub fn settle(&mut self, trains: &[PulseTrain]) -> Result<(Vec<Vec<f32>>, u32), NetworkError> {
+        if self.state.ripples.is_empty() {
+            return self.repeat(trains);
+        }
+        let field_s = self.field_s(trains);
+        let phases: Vec<f64> = self.state.ripples.iter().map(Ripple::phase).collect();
+        for ripple in &mut self.state.ripples {
+            ripple.pull(field_s);
+        }
+        let (_, fields) = self.repeat(trains)?;
+        for (ripple, phase) in self.state.ripples.iter_mut().zip(phases) {
+            ripple.release(phase);
+        }
+        Ok((self.advance_field(trains)?, fields + 1))
+    }
+
+    fn field_s(&self, trains: &[PulseTrain]) -> f64 {
+        let length = trains.iter().map(|train| train.length().0).max().unwrap_or(0);
+        self.spec.clock.seconds(length)
+    }
+
+    /// Runs a field until it repeats.
+    fn repeat(&mut self, trains: &[PulseTrain]) -> Result<(Vec<Vec<f32>>, u32), NetworkError> {
         const MOST_FIELDS: u32 = 200;
         /// Share of a move that may be left in the next field before anything is known of it.
         const UNKNOWN_RATIO: f64 = 0.98;
@@ -248,11 +279,12 @@ impl<'a> Transient<'a> {
         let event = self.state.pending.first().map_or(end_s, |event| event.at_s);
         let arrivals = self.state.slews.iter().map(Slew::end_s);
         let arrival = arrivals.filter(|&end| end > time_s + SAME_MOMENT_S).fold(end_s, f64::min);
-        event.min(arrival).min(end_s)
+        let corners = self.state.ripples.iter().map(|ripple| ripple.next_corner_s(time_s));
+        corners.fold(event.min(arrival).min(end_s), f64::min)
     }
 
     fn weights(&self, time_s: f64) -> Vec<Weights> {
-        self.state.slews.iter().map(|slew| slew.weights(time_s)).collect()
+        weights_at(&self.state.slews, &self.state.ripples, time_s).collect()
     }
 
     fn rates(&self, time_s: f64) -> Vec<Weights> {
@@ -266,6 +298,7 @@ impl<'a> Transient<'a> {
                     [0.0; MAX_STATES]
                 }
             })
+            .chain(self.state.ripples.iter().map(|ripple| ripple.rates(time_s)))
             .collect()
     }
 
@@ -360,10 +393,11 @@ impl<'a> Transient<'a> {
     }
 
     fn try_step(&mut self, time_s: f64, step_s: f64) -> Option<f64> {
-        let slews = &self.state.slews;
-        self.stepper.attempt(step_s, &self.state.x, &self.state.q, &|share, weights| {
-            for (weights, slew) in weights.iter_mut().zip(slews) {
-                *weights = slew.weights(time_s + share * step_s);
+        let State { x, q, slews, ripples, .. } = &self.state;
+        self.stepper.attempt(step_s, x, q, &|share, weights| {
+            let now = weights_at(slews, ripples, time_s + share * step_s);
+            for (weights, now) in weights.iter_mut().zip(now) {
+                *weights = now;
             }
         })
     }
@@ -446,10 +480,19 @@ impl<'a> Transient<'a> {
         for slew in &mut self.state.slews {
             slew.rebase(by_s);
         }
+        for ripple in &mut self.state.ripples {
+            ripple.rebase(by_s);
+        }
         for event in &mut self.state.pending {
             event.at_s -= by_s;
         }
     }
+}
+
+/// The drivers' states at a moment, in their order.
+fn weights_at(slews: &[Slew], ripples: &[Ripple], time_s: f64) -> impl Iterator<Item = Weights> {
+    let slews = slews.iter().map(move |slew| slew.weights(time_s));
+    slews.chain(ripples.iter().map(move |ripple| ripple.weights(time_s)))
 }
 
 /// How much longer the next step may be after one with this share of the tolerance.

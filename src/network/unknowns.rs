@@ -8,6 +8,7 @@ pub(crate) fn inner_nodes(kind: &PartKind) -> &'static [&'static str] {
         PartKind::RealCapacitor(part) if part.present_series_ohms() > 0.0 => &["the inside of"],
         PartKind::Trimmer { contact_ohms, .. } if *contact_ohms > 0.0 => &["the track of"],
         PartKind::LossyInductor { ohms, .. } if *ohms > 0.0 => &["the inside of"],
+        PartKind::VideoDriver(_) => &["the inside of"],
         _ => &[],
     }
 }

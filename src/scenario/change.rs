@@ -188,11 +188,19 @@ impl Circuit {
                 let ends = [*anode, *cathode];
                 part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
             }
+            PartKind::Adapter(adapter) => {
+                let ends = [adapter.node, NodeId::GROUND];
+                part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
+            }
             PartKind::Supply { node, .. } => {
                 let ends = [*node, NodeId::GROUND];
                 part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
             }
-            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+            PartKind::Trimmer { .. }
+            | PartKind::Transistor { .. }
+            | PartKind::Regulator(_)
+            | PartKind::VideoDriver(_)
+            | PartKind::Gate(_) => {
                 left_alone = terminals(&part.kind).into_iter().map(|(_, node)| node).collect();
                 left_alone.sort();
                 left_alone.dedup();
@@ -229,11 +237,19 @@ impl Circuit {
             PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => {
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
             }
+            PartKind::Adapter(ref adapter) => {
+                let node = adapter.node;
+                self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
+            }
             PartKind::Pin(ref pin) => {
                 let node = pin.node;
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
             }
-            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+            PartKind::Trimmer { .. }
+            | PartKind::Transistor { .. }
+            | PartKind::Regulator(_)
+            | PartKind::VideoDriver(_)
+            | PartKind::Gate(_) => {
                 let count = terminals(&part.kind).len();
                 return Err(ChangeError::WhichTerminals { part: name, count });
             }
@@ -270,6 +286,9 @@ impl Part {
             PartKind::Capacitor { farads, .. } => farads,
             PartKind::Inductor { henries, .. } | PartKind::LossyInductor { henries, .. } => henries,
             PartKind::Supply { volts, .. } => volts,
+            PartKind::Adapter(part) => &mut part.volts,
+            PartKind::Regulator(part) => &mut part.volts,
+            PartKind::VideoDriver(part) => &mut part.gain,
             PartKind::Draw { amps, .. } => amps,
             PartKind::Diode { .. }
             | PartKind::Transistor { .. }

@@ -36,6 +36,17 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
             all.extend(INPUTS.into_iter().zip(&mut gate.inputs));
             all
         }
+        PartKind::Adapter(part) => vec![("node", &mut part.node)],
+        PartKind::Regulator(part) => vec![
+            ("input", &mut part.input),
+            ("output", &mut part.output),
+            ("common", &mut part.common),
+        ],
+        PartKind::VideoDriver(part) => vec![
+            ("input", &mut part.input),
+            ("output", &mut part.output),
+            ("supply", &mut part.supply),
+        ],
         PartKind::Pin(pin) => vec![("node", &mut pin.node), ("supply", &mut pin.supply)],
         PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => vec![("node", node)],
     }

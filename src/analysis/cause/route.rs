@@ -33,7 +33,12 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId)> {
             vec![(*base, *emitter), (*base, *collector), (*emitter, *collector)]
         }
         PartKind::Gate(gate) => gate.inputs.iter().map(|&input| (input, gate.output)).collect(),
-        PartKind::Pin(_) | PartKind::Supply { .. } | PartKind::Draw { .. } => Vec::new(),
+        PartKind::VideoDriver(part) => vec![(part.input, part.output)],
+        PartKind::Pin(_)
+        | PartKind::Supply { .. }
+        | PartKind::Adapter(_)
+        | PartKind::Regulator(_)
+        | PartKind::Draw { .. } => Vec::new(),
     }
 }
 
@@ -44,6 +49,9 @@ fn held(circuit: &Circuit) -> Vec<bool> {
     for part in &circuit.parts {
         match &part.kind {
             PartKind::Supply { node, .. } => held[node.0] = true,
+            PartKind::Adapter(part) => held[part.node.0] = true,
+            PartKind::Regulator(part) => held[part.output.0] = true,
+            PartKind::VideoDriver(part) => held[part.supply.0] = true,
             PartKind::Gate(gate) => held[gate.supply.0] = true,
             PartKind::Pin(pin) => held[pin.supply.0] = true,
             _ => {}

@@ -268,6 +268,7 @@ impl Scene<'_> {
         self.circuit().parts.iter().any(|part| match &part.kind {
             PartKind::Pin(pin) => pin.node == node,
             PartKind::Gate(gate) => gate.output == node,
+            PartKind::VideoDriver(part) => part.output == node,
             _ => false,
         })
     }

@@ -8,8 +8,8 @@ use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
 use crate::scenario::Scenario;
-use crate::scenario::terminal::terminals;
-use crate::scenario::terminal::terminals_mut;
+use crate::network::terminal::terminals;
+use crate::network::terminal::terminals_mut;
 
 /// What an open part leaves between its terminals, Ω: nodes never float.
 pub const OPEN_OHMS: f64 = 1e9;
@@ -133,7 +133,8 @@ impl Scenario {
 }
 
 impl Circuit {
-    fn apply(&mut self, change: &Change) -> Result<(), ChangeError> {
+    /// Makes the change, as [`Scenario::changed`] does.
+    pub(crate) fn apply(&mut self, change: &Change) -> Result<(), ChangeError> {
         match change {
             Change::Value { part, value } => self.part_mut(*part)?.set_value(*value),
             Change::Position { part, position } => self.part_mut(*part)?.set_position(*position),

@@ -7,9 +7,9 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
-use crate::scenario::Scenario;
 use crate::network::terminal::terminals;
 use crate::network::terminal::terminals_mut;
+use crate::scenario::Scenario;
 
 /// What an open part leaves between its terminals, Ω: nodes never float.
 pub const OPEN_OHMS: f64 = 1e9;
@@ -55,6 +55,8 @@ pub enum Change {
         /// The node.
         node: NodeId,
     },
+    /// A part more.
+    Add(Part),
     /// Another part under the same name.
     Replace {
         /// The part.
@@ -145,6 +147,13 @@ impl Circuit {
             Change::Tie { part, terminal, node } => {
                 self.check_node(*node)?;
                 *self.part_mut(*part)?.terminal_mut(*terminal)? = *node;
+                Ok(())
+            }
+            Change::Add(part) => {
+                for (_, node) in terminals(&part.kind) {
+                    self.check_node(node)?;
+                }
+                self.parts.push(part.clone());
                 Ok(())
             }
             Change::Replace { part, kind } => {

@@ -44,9 +44,9 @@ pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, N
                 "{name} stands clear of black once it has settled, but `{node_name}` is too slow: \
                  {} with {} takes {:.0} ns from 10 to 90 %; {part} is {} of that.",
                 words::ohms(ohms),
-                words::picofarads(farads),
+                words::farads(farads),
                 1e9 * RISE_PER_LAG * lag_s,
-                words::picofarads(share),
+                words::farads(share),
             ),
             part,
             node: node_name,

@@ -52,6 +52,20 @@ pub struct Cause {
 ///
 /// A board that cannot be solved.
 pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, NetworkError> {
+    let Some(mut first) = single_cause(scenario, element)? else { return Ok(None) };
+    if let Some(suspect) = first.suspect.as_ref().filter(|suspect| suspect.helps())
+        && let Ok(better) = scenario.changed(&suspect.remedy)
+        && let Ok(Some(second)) = single_cause(&better, element)
+        && second.cures
+    {
+        first.words.push_str(" That put right: ");
+        first.words.push_str(&second.words);
+    }
+    Ok(Some(first))
+}
+
+/// As [`cause`], without asking what else there is.
+fn single_cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, NetworkError> {
     let levels = Levels::new(scenario, &scenario.circuit)?;
     let delta_v = levels.delta(element, scenario.output.node)?;
     if scenario.verdict.seen(delta_v) == Seen::Clear {

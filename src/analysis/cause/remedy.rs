@@ -6,6 +6,7 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::Logic;
 use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
@@ -13,6 +14,7 @@ use crate::network::circuit::PinStage;
 use crate::network::circuit::Threshold;
 use crate::network::device::OutputCurve;
 use crate::network::device::Polarity;
+use crate::network::terminal::terminals;
 use crate::scenario::change::Change;
 
 /// A change and how far it goes, in decades; 0 for what is no matter of degree.
@@ -20,8 +22,8 @@ pub(super) type Remedy = (f64, Change);
 
 /// Preferred values of resistors within a decade: E12, IEC 60063.
 const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
-/// Loads that a socket may see: one set, one through its own series resistor, an input, a meter; Ω.
-const LOADS: [f64; 5] = [75.0, 150.0, 1e3, 1e4, 1e6];
+/// Loads that a socket may see, from one set to a meter, Ω.
+const LOADS: [f64; 7] = [75.0, 150.0, 300.0, 600.0, 1e3, 1e4, 1e6];
 /// By how much an output may be too weak.
 const STRONGER: [f64; 9] = [1.25, 1.6, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1e4];
 /// A pull resistor as it is usually fitted, Ω; common practice, no source.
@@ -59,7 +61,12 @@ pub(super) fn branches(circuit: &Circuit, part: PartId) -> Vec<Branch> {
 }
 
 /// The resistance of a part between two nodes.
-pub(super) fn branch_between(circuit: &Circuit, part: PartId, a: NodeId, b: NodeId) -> Option<Branch> {
+pub(super) fn branch_between(
+    circuit: &Circuit,
+    part: PartId,
+    a: NodeId,
+    b: NodeId,
+) -> Option<Branch> {
     let all = branches(circuit, part);
     all.into_iter().find(|branch| branch.ends == [a, b] || branch.ends == [b, a])
 }
@@ -74,7 +81,9 @@ fn with_ohms(circuit: &Circuit, branch: &Branch, value: f64) -> Change {
             let ohms = near + far;
             PartKind::Trimmer { ends, wiper, ohms, position: near / ohms }
         }
-        PartKind::Inductor { ends, henries, .. } => PartKind::Inductor { ends, henries, ohms: value },
+        PartKind::Inductor { ends, henries, .. } => {
+            PartKind::Inductor { ends, henries, ohms: value }
+        }
         _ => return Change::Value { part, value },
     };
     Change::Replace { part, kind: Box::new(kind) }
@@ -85,7 +94,9 @@ fn with_ohms(circuit: &Circuit, branch: &Branch, value: f64) -> Change {
 fn preferred(ohms: f64, upwards: bool) -> Vec<f64> {
     let sign = if upwards { 1.0 } else { -1.0 };
     let decades = (0..8).flat_map(|decade| {
-        E12.iter().enumerate().map(move |(at, &value)| (at, value * math::pow(10.0, f64::from(decade))))
+        E12.iter()
+            .enumerate()
+            .map(move |(at, &value)| (at, value * math::pow(10.0, f64::from(decade))))
     });
     let beyond = |value: f64| sign * math::log10(value / ohms.max(1e-3));
     let mut values: Vec<f64> = decades
@@ -162,18 +173,29 @@ pub(super) fn freed(part: PartId, gate: &Gate, stuck: NodeId, moving: NodeId) ->
     vec![(0.0, Change::Replace { part, kind: Box::new(PartKind::Gate(Box::new(gate))) })]
 }
 
-/// A junction with hardly any forward drop left.
+/// A diode with about 0.4 V less of forward drop; with less than that left it would leak backwards.
 pub(super) fn softened(part: PartId, kind: &PartKind) -> Vec<Remedy> {
-    // About 0.4 V at an emission of 1.8, and 0.5 V at 1; more would leak backwards.
-    const DIODE: f64 = 1e4;
-    const TRANSISTOR: f64 = 1e9;
-    let mut kind = kind.clone();
-    match &mut kind {
-        PartKind::Diode { model, .. } => model.saturation_current *= DIODE,
-        PartKind::Transistor { model, .. } => model.saturation_current *= TRANSISTOR,
-        _ => return Vec::new(),
-    }
-    vec![(0.0, Change::Replace { part, kind: Box::new(kind) })]
+    const SOFTER: f64 = 1e4;
+    let PartKind::Diode { anode, cathode, mut model } = *kind else { return Vec::new() };
+    model.saturation_current *= SOFTER;
+    let kind = Box::new(PartKind::Diode { anode, cathode, model });
+    vec![(0.0, Change::Replace { part, kind })]
+}
+
+/// A resistor that lifts a transistor's base out of the dead zone, smaller and smaller: from the
+/// rail for an NPN, from ground for a PNP.
+pub(super) fn biased(base: NodeId, polarity: Polarity, rail: NodeId) -> Vec<Remedy> {
+    let from = match polarity {
+        Polarity::Npn => rail,
+        Polarity::Pnp => NodeId::GROUND,
+    };
+    let values =
+        [100e3, 47e3, 22e3, 10e3, 6.8e3, 4.7e3, 3.9e3, 3.3e3, 2.7e3, 2.2e3, 1.5e3, 1e3, 680.0];
+    values.map(|value| (0.0, added("bias", [from, base], value))).to_vec()
+}
+
+fn added(name: &str, ends: [NodeId; 2], ohms: f64) -> Change {
+    Change::Add(Part { name: name.to_owned(), kind: PartKind::Resistor { ends, ohms } })
 }
 
 /// A gate that switches at `volts`.
@@ -183,12 +205,12 @@ pub(super) fn switching_at(part: PartId, gate: &Gate, volts: f64) -> Vec<Remedy>
     vec![(0.0, Change::Replace { part, kind: Box::new(PartKind::Gate(Box::new(gate))) })]
 }
 
-/// Stronger and stronger outputs.
-pub(super) fn stronger(part: PartId, kind: &PartKind) -> Vec<Remedy> {
+/// Stronger and stronger outputs; a pin at the level that carries the pulse.
+pub(super) fn stronger(part: PartId, kind: &PartKind, level: usize) -> Vec<Remedy> {
     let change = |factor: f64| {
         let mut kind = kind.clone();
         match &mut kind {
-            PartKind::Pin(pin) => pin.levels.iter_mut().for_each(|stage| strengthen(stage, factor)),
+            PartKind::Pin(pin) => strengthen(&mut pin.levels[level], factor),
             PartKind::Gate(gate) => {
                 for curve in [&mut gate.high, &mut gate.low] {
                     match curve {
@@ -223,15 +245,40 @@ pub(super) fn pulls_down(stage: &PinStage) -> bool {
     }
 }
 
-/// A pin that only pulls one way, given the resistor that pulls the other.
-pub(super) fn pulled(part: PartId, pin: &Pin) -> Vec<Remedy> {
+/// The resistor that a pin lacks which only pulls one way: to the chip's supply, or to a rail if
+/// the chip's is not on the board.
+pub(super) fn pulled(pin: &Pin, rail: NodeId) -> Vec<Remedy> {
+    let supply = if pin.supply == NodeId::GROUND { rail } else { pin.supply };
     let up = pin.levels.iter().any(pulls_down);
+    let end = if up { supply } else { NodeId::GROUND };
+    vec![(0.0, added("pull", [end, pin.node], PULL_OHMS))]
+}
+
+/// A pin that drives as pins do: 1.1 V short of its supply behind 3 kΩ, or 0.8 kΩ to ground; common
+/// practice, no source.
+pub(super) fn alive(part: PartId, pin: &Pin, high: usize, volts: f64) -> Vec<Remedy> {
     let mut pin = pin.clone();
-    for stage in pin.levels.iter_mut().filter(|stage| matches!(stage, PinStage::Off { .. })) {
-        let share = if up { 1.0 } else { 0.0 };
-        *stage = PinStage::Linear { offset: 0.0, share, ohms: PULL_OHMS };
+    for (level, stage) in pin.levels.iter_mut().enumerate() {
+        *stage = if level == high {
+            PinStage::Linear { offset: volts, share: 0.0, ohms: 3e3 }
+        } else {
+            PinStage::Linear { offset: 0.0, share: 0.0, ohms: 800.0 }
+        };
     }
     vec![(0.0, Change::Replace { part, kind: Box::new(PartKind::Pin(Box::new(pin))) })]
+}
+
+/// A terminal of a part tied to another node.
+pub(super) fn tied(part: PartId, kind: &PartKind, from: NodeId, to: NodeId) -> Vec<Remedy> {
+    let terminals = terminals(kind);
+    let terminal = terminals.iter().position(|&(_, node)| node == from);
+    terminal.map(|terminal| (0.0, Change::Tie { part, terminal, node: to })).into_iter().collect()
+}
+
+/// A rail fed with 5 V.
+pub(super) fn fed(rail: NodeId) -> Vec<Remedy> {
+    let kind = PartKind::Supply { node: rail, volts: 5.0, ohms: 0.0 };
+    vec![(0.0, Change::Add(Part { name: "feed".to_owned(), kind }))]
 }
 
 /// A capacitor large enough for anything.
@@ -243,7 +290,8 @@ pub(super) fn larger(part: PartId) -> Vec<Remedy> {
 /// against matters of degree.
 pub(super) fn base_cost(kind: SuspectKind) -> f64 {
     match kind {
-        SuspectKind::Rival | SuspectKind::NoPull => 0.0,
+        SuspectKind::Rival | SuspectKind::DeadRail | SuspectKind::DeadPin => 0.0,
+        SuspectKind::NoPull | SuspectKind::WrongPin => 0.2,
         SuspectKind::JoinedInput
         | SuspectKind::Turned
         | SuspectKind::Logic

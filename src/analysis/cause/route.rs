@@ -136,3 +136,33 @@ fn follow(first: Hop, step: f64, onward: &[(f64, Option<Hop>)], end: NodeId) -> 
     }
     Some(Priced { hops, cost })
 }
+
+/// The node furthest from a start, in parts, that a pulse can get to and that no output drives,
+/// and the part before it; the start itself if there is none.
+pub(super) fn furthest(
+    circuit: &Circuit,
+    start: (PartId, NodeId),
+    end: NodeId,
+) -> (PartId, NodeId) {
+    let nowhere = vec![0.0; circuit.nodes.len()];
+    let steps = steps(circuit, &nowhere, end);
+    let mut reached = vec![start];
+    let mut next = 0;
+    while let Some(&(_, node)) = reached.get(next) {
+        next += 1;
+        for (hop, _) in steps.iter().filter(|(hop, _)| hop.from == node) {
+            if !reached.iter().any(|&(_, known)| known == hop.to) {
+                reached.push((hop.part, hop.to));
+            }
+        }
+    }
+    let driven = |node: NodeId| {
+        circuit.parts.iter().any(|part| match &part.kind {
+            PartKind::Pin(pin) => pin.node == node,
+            PartKind::Gate(gate) => gate.output == node,
+            _ => false,
+        })
+    };
+    let free = reached.iter().rev().find(|&&(_, node)| !driven(node));
+    free.copied().unwrap_or(start)
+}

@@ -41,8 +41,8 @@ pub(super) struct Scene<'a> {
     pub(super) black_v: Vec<f64>,
     /// Node voltages with the element lit.
     pub(super) lit_v: Vec<f64>,
-    /// How far each node moves over all elements alone, V.
-    moves_v: Vec<f64>,
+    /// The least and the most of each node over black and every element alone, V.
+    range_v: Vec<[f64; 2]>,
     held: Vec<bool>,
 }
 
@@ -59,6 +59,8 @@ pub(super) struct Candidate {
 
 /// A pulse that keeps less than this share of itself has been lost in part.
 const KEPT: f64 = 0.6;
+/// No gate works on less, V: the lowest supply of the families here is 2 V.
+const DEAD_RAIL_V: f64 = 1.9;
 /// A pulse below this has been lost altogether, V.
 const LOST_V: f64 = 0.1;
 
@@ -72,18 +74,20 @@ impl<'a> Scene<'a> {
         let circuit = &scenario.circuit;
         let nodes = circuit.nodes.len();
         let black_v: Vec<f64> = (0..nodes).map(|node| levels.black().volts(NodeId(node))).collect();
-        let (mut lit_v, mut moves_v) = (black_v.clone(), vec![0.0; nodes]);
+        let mut lit_v = black_v.clone();
+        let mut range_v: Vec<[f64; 2]> = black_v.iter().map(|&volts| [volts; 2]).collect();
         for (_, index) in scenario.raster.elements.iter().zip(0..) {
             let solved = levels.solve(ElementSet::only(ElementId(index)), LinePart::Active)?;
             for node in 0..nodes {
                 let volts = solved.volts(NodeId(node));
-                moves_v[node] = (volts - black_v[node]).abs().max(moves_v[node]);
+                range_v[node] = [range_v[node][0].min(volts), range_v[node][1].max(volts)];
                 if ElementId(index) == element {
                     lit_v[node] = volts;
                 }
             }
         }
-        let pulse_v: Vec<f64> = lit_v.iter().zip(&black_v).map(|(lit, black)| lit - black).collect();
+        let pulse_v: Vec<f64> =
+            lit_v.iter().zip(&black_v).map(|(lit, black)| lit - black).collect();
         let starts = carrying(scenario, element);
         let nodes: Vec<NodeId> = starts.iter().map(|&(_, node)| node).collect();
         let ways = route::ways(circuit, &pulse_v, &nodes, scenario.output.node);
@@ -93,7 +97,7 @@ impl<'a> Scene<'a> {
             Some(Way { pin, hops })
         });
         let (ways, held) = (ways.collect(), route::held(circuit));
-        Ok(Self { scenario, element, levels, starts, ways, black_v, lit_v, moves_v, held })
+        Ok(Self { scenario, element, levels, starts, ways, black_v, lit_v, range_v, held })
     }
 
     pub(super) fn circuit(&self) -> &Circuit {
@@ -106,6 +110,23 @@ impl<'a> Scene<'a> {
 
     pub(super) fn pulse_v(&self, node: NodeId) -> f64 {
         self.lit_v[node.0] - self.black_v[node.0]
+    }
+
+    /// Where a pulse that does not reach the socket ends: the furthest node it can get to, and the
+    /// part that brings it there.
+    pub(super) fn dead_end(&self) -> Option<(PartId, NodeId)> {
+        let &start = self.starts.first()?;
+        Some(route::furthest(self.circuit(), start, self.scenario.output.node))
+    }
+
+    /// The part with an end at `node` that has been opened: what is left of it draws nothing.
+    pub(super) fn open_part(&self, node: NodeId) -> Option<&Part> {
+        let parts = &self.circuit().parts;
+        let leaks = format!(" leak at {}", self.circuit().node_name(node));
+        parts.iter().find(|part| {
+            matches!(part.kind, PartKind::Draw { amps, .. } if amps <= 0.0)
+                && parts.iter().any(|leak| leak.name == format!("{}{leaks}", part.name))
+        })
     }
 
     /// Every suspect, in the order of the ways, each once.
@@ -130,7 +151,7 @@ impl<'a> Scene<'a> {
         let first = way.hops.first().map_or(self.scenario.output.node, |hop| hop.from);
         let [low, high] = self.open_swing(way.pin);
         if let PartKind::Pin(pin) = &self.part(way.pin).kind {
-            all.push(self.at_the_pin(way.pin, pin));
+            all.extend(self.at_the_pin(way, pin));
         }
         all.extend(self.beside(way, first, high - low));
         for (index, hop) in way.hops.iter().enumerate() {
@@ -155,17 +176,48 @@ impl<'a> Scene<'a> {
         })
     }
 
-    fn at_the_pin(&self, part: PartId, pin: &Pin) -> Candidate {
-        let [low, high] = self.open_swing(part);
-        let pulse_out_v = self.pulse_v(pin.node);
-        let lets_go = pin.levels.iter().any(|stage| matches!(stage, PinStage::Off { .. }));
-        let kind = if lets_go && pulse_out_v.abs() < LOST_V {
-            SuspectKind::NoPull
-        } else {
-            SuspectKind::WeakOutput
+    /// The level of a pin with the element lit, as an index.
+    pub(super) fn level(&self, part: PartId) -> usize {
+        self.level_with(part, ElementSet::only(self.element))
+    }
+
+    /// The level of a pin with nothing lit, as an index.
+    pub(super) fn idle_level(&self, part: PartId) -> usize {
+        self.level_with(part, ElementSet::EMPTY)
+    }
+
+    fn level_with(&self, part: PartId, lit: ElementSet) -> usize {
+        let levels = self.scenario.pin_levels(lit, LinePart::Active);
+        let position = self.circuit().pins().position(|(id, _)| id == part);
+        position.map_or(0, |position| usize::from(levels[position].0))
+    }
+
+    fn at_the_pin(&self, way: &Way, pin: &Pin) -> Vec<Candidate> {
+        let [low, high] = self.open_swing(way.pin);
+        let (pulse_in_v, pulse_out_v) = (high - low, self.pulse_v(pin.node));
+        let suspect = |kind, part, node, other| Candidate {
+            kind,
+            part,
+            node,
+            other,
+            pulse_in_v,
+            pulse_out_v,
         };
-        let (node, other) = (pin.node, pin.node);
-        Candidate { kind, part, node, other, pulse_in_v: high - low, pulse_out_v }
+        let mut all = vec![suspect(SuspectKind::WeakOutput, way.pin, pin.node, pin.node)];
+        if pulse_out_v.abs() < 0.5 * pulse_in_v.abs() || pulse_in_v == 0.0 {
+            let kind = self.one_way(pin);
+            all.extend(kind.map(|kind| suspect(kind, way.pin, pin.node, pin.node)));
+        }
+        if let (Some(hop), Some(own)) = (way.hops.first(), self.unused_pin()) {
+            all.push(suspect(SuspectKind::WrongPin, hop.part, own, hop.from));
+        }
+        all
+    }
+
+    /// The node of a pin that carries the element and leads nowhere.
+    fn unused_pin(&self) -> Option<NodeId> {
+        let used = |part: PartId| self.ways.iter().any(|way| way.pin == part);
+        self.starts.iter().find(|&&(part, _)| !used(part)).map(|&(_, node)| node)
     }
 
     /// What a part on the way may do to the pulse.
@@ -215,10 +267,11 @@ impl<'a> Scene<'a> {
 
     /// What the output that drives the way before a hop swings between, V.
     pub(super) fn driving_swing(&self, way: &Way, index: usize) -> [f64; 2] {
-        let gates = way.hops[..index].iter().rev().find_map(|hop| match &self.part(hop.part).kind {
-            PartKind::Gate(gate) => Some(gate),
-            _ => None,
-        });
+        let gates =
+            way.hops[..index].iter().rev().find_map(|hop| match &self.part(hop.part).kind {
+                PartKind::Gate(gate) => Some(gate),
+                _ => None,
+            });
         gates.map_or_else(|| self.open_swing(way.pin), |gate| [0.0, self.black_v[gate.supply.0]])
     }
 
@@ -230,6 +283,9 @@ impl<'a> Scene<'a> {
             let (pulse_in_v, pulse_out_v) = (self.pulse_v(hop.from), self.pulse_v(hop.to));
             Candidate { kind, part, node, other, pulse_in_v, pulse_out_v }
         };
+        if self.black_v[gate.supply.0] < DEAD_RAIL_V {
+            return vec![suspect(SuspectKind::DeadRail, hop.part, gate.supply, hop.from)];
+        }
         let weak = suspect(SuspectKind::WeakOutput, hop.part, hop.to, hop.to);
         if is_high(&self.black_v, hop.from) == is_high(&self.lit_v, hop.from) {
             return vec![suspect(SuspectKind::Threshold, hop.part, hop.from, hop.from), weak];
@@ -237,10 +293,11 @@ impl<'a> Scene<'a> {
         if self.pulse_v(hop.to).abs() > LOST_V {
             return vec![weak];
         }
-        let mut all = Vec::new();
+        let mut all = vec![];
         for &input in gate.inputs.iter().filter(|&&input| input != hop.from) {
             let state = is_high(&self.black_v, input);
-            let idle_is_wrong = state == dominates(gate.logic) && (state || self.stands(input));
+            let idle_is_wrong =
+                state == dominates(gate.logic) && (state || self.stands(input, level));
             if !idle_is_wrong {
                 continue;
             }
@@ -249,15 +306,61 @@ impl<'a> Scene<'a> {
                 all.push(suspect(SuspectKind::Logic, driver, input, hop.from));
             }
             all.push(suspect(SuspectKind::StuckInput, hop.part, input, hop.from));
+            all.extend(self.holding(way, input));
         }
         all.push(suspect(SuspectKind::Logic, hop.part, hop.to, hop.from));
         all.push(weak);
         all
     }
 
-    /// Whether no element moves the node.
-    fn stands(&self, node: NodeId) -> bool {
-        self.moves_v[node.0] < LOST_V
+    /// What may hold a gate's input that stands where it should not.
+    fn holding(&self, way: &Way, input: NodeId) -> Vec<Candidate> {
+        let mut all = self.beside(way, input, 0.0);
+        for (part, pin) in self.circuit().pins().filter(|(_, pin)| pin.node == input) {
+            let pulse_out_v = self.pulse_v(input);
+            all.extend(self.one_way(pin).map(|kind| Candidate {
+                kind,
+                part,
+                node: input,
+                other: input,
+                pulse_in_v: 0.0,
+                pulse_out_v,
+            }));
+        }
+        all
+    }
+
+    /// What a pin lacks that lets go at some level.
+    fn one_way(&self, pin: &Pin) -> Option<SuspectKind> {
+        let lets_go = |stage: &PinStage| matches!(stage, PinStage::Off { .. });
+        if pin.levels.iter().all(lets_go) {
+            Some(SuspectKind::DeadPin)
+        } else if pin.levels.iter().any(lets_go) {
+            Some(SuspectKind::NoPull)
+        } else {
+            None
+        }
+    }
+
+    /// Whether no element takes the node across a level.
+    fn stands(&self, node: NodeId, level: f64) -> bool {
+        let [least, most] = self.range_v[node.0];
+        least >= level || most < level
+    }
+
+    /// A node that a supply lifts: the first.
+    pub(super) fn rail(&self) -> NodeId {
+        let supplies = self.circuit().parts.iter().filter_map(|part| match part.kind {
+            PartKind::Supply { node, .. } => Some(node),
+            _ => None,
+        });
+        let followers = self.circuit().parts.iter().filter_map(|part| match part.kind {
+            PartKind::Transistor { collector, .. } if self.black_v[collector.0] > 2.0 => {
+                self.held[collector.0].then_some(collector)
+            }
+            _ => None,
+        });
+        followers.chain(supplies).next().unwrap_or(NodeId::GROUND)
     }
 
     fn driven_by_gate(&self, node: NodeId) -> Option<PartId> {

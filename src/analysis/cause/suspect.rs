@@ -13,6 +13,12 @@ pub enum SuspectKind {
     JoinedInput,
     /// A pin that only pulls one way, with nothing to pull the other.
     NoPull,
+    /// A pin that gives nothing at all.
+    DeadPin,
+    /// The element is taken from a pin that also carries it, but its own pin leads nowhere.
+    WrongPin,
+    /// What feeds a gate stands near ground.
+    DeadRail,
     /// A diode or transistor fitted the wrong way round, or of the wrong polarity.
     Turned,
     /// A gate of the wrong kind.
@@ -56,8 +62,17 @@ pub struct Suspect {
     pub remedy: Change,
     /// Whether that makes the element clear.
     pub cures: bool,
+    /// Whether its value is one that nobody would fit there on purpose.
+    pub is_unusual: bool,
     /// How much has to be believed to blame it: 0 for a plain fault that explains all that is
     /// wrong, more for a matter of degree, for a large change, and for every element that would
     /// still not be clear.
     pub cost: f64,
+}
+
+impl Suspect {
+    /// Whether putting it right brings the element on without making it clear.
+    pub(super) fn helps(&self) -> bool {
+        !self.cures && self.cost.is_finite()
+    }
 }

@@ -9,6 +9,7 @@ use crate::analysis::cause::suspect::SuspectKind;
 use crate::analysis::ladder::Levels;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
+use crate::base::math;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
@@ -21,6 +22,13 @@ use crate::signal::element::ElementSet;
 
 /// What it costs a suspect that putting it right leaves one more thing wrong.
 const STILL_WRONG: f64 = 0.5;
+/// The same if it is the sync, without which nothing is seen.
+const NO_SYNC: f64 = 1.0;
+/// What it costs that the element itself is only better, not clear; and how much better it must be.
+const STILL_FAINT: f64 = 1.25;
+const MUCH_BETTER: f64 = 2.0;
+/// What it costs that an element which left no trace comes out dark.
+const DARK: f64 = 0.3;
 /// What a value costs that no mixer is likely to have on purpose.
 const UNUSUAL: f64 = 0.1;
 /// Between the chip and the socket a resistor above this is as good as open, Ω; common practice.
@@ -32,6 +40,17 @@ const LEAST_LOAD: f64 = 70.0;
 /// A pin is about 3 kΩ when high; common practice, no source. More than twice that is weak, Ω.
 const WEAK_PIN: f64 = 6e3;
 
+/// What comes of a change.
+#[derive(Clone, Copy, Debug)]
+struct Outcome {
+    cures: bool,
+    cost: f64,
+}
+
+impl Outcome {
+    const FUTILE: Self = Self { cures: false, cost: f64::INFINITY };
+}
+
 impl Scene<'_> {
     /// Tries one suspect with larger and larger changes, and keeps the one that costs least.
     pub(super) fn tried(&self, candidate: &Candidate, before_v: f64) -> Suspect {
@@ -41,7 +60,7 @@ impl Scene<'_> {
             SuspectKind::Load | SuspectKind::WeakOutput => 2.0,
             _ => 1.0,
         };
-        let mut best: Option<(f64, &Change)> = None;
+        let mut best: Option<(Outcome, &Change)> = None;
         for (decades, change) in &remedies {
             let cost = if is_unusual {
                 UNUSUAL
@@ -49,21 +68,33 @@ impl Scene<'_> {
                 remedy::base_cost(candidate.kind) + reluctance * decades
             };
             // Nothing further on can cost less.
-            if best.is_some_and(|(least, _)| least <= cost) {
+            if best.is_some_and(|(least, _)| least.cost <= cost) {
                 break;
             }
-            let Ok(Some(wrong)) = self.still_wrong(change, before_v) else { continue };
-            let cost = cost + STILL_WRONG * wrong;
-            if best.is_none_or(|(least, _)| cost < least) {
-                best = Some((cost, change));
+            // A board that cannot be solved speaks for nothing.
+            let Ok(Some(outcome)) = self.outcome(change, before_v) else { continue };
+            let outcome = Outcome { cost: cost + outcome.cost, ..outcome };
+            if best.is_none_or(|(least, _)| outcome.cost < least.cost) {
+                best = Some((outcome, change));
             }
         }
         let Candidate { kind, part, node, other, pulse_in_v, pulse_out_v } = *candidate;
         let furthest = remedies.last().map(|(_, change)| change);
-        let (cost, change) = best.map_or((f64::INFINITY, furthest), |(cost, change)| (cost, Some(change)));
-        let remedy = change.cloned().unwrap_or(Change::Open(part));
-        let cures = best.is_some();
-        Suspect { kind, part, node, other, pulse_in_v, pulse_out_v, remedy, cures, cost }
+        let remedy = best.map(|(_, change)| change).or(furthest).cloned();
+        let remedy = remedy.unwrap_or(Change::Open(part));
+        let Outcome { cures, cost } = best.map_or(Outcome::FUTILE, |(outcome, _)| outcome);
+        Suspect {
+            kind,
+            part,
+            node,
+            other,
+            pulse_in_v,
+            pulse_out_v,
+            remedy,
+            cures,
+            is_unusual,
+            cost,
+        }
     }
 
     fn remedies(&self, candidate: &Candidate) -> Vec<Remedy> {
@@ -79,10 +110,23 @@ impl Scene<'_> {
             }
             (SuspectKind::Load, _, Some(branch)) => remedy::loads(circuit, &branch),
             (SuspectKind::Rival | SuspectKind::Shunt, ..) => vec![(0.0, Change::Open(part))],
-            (SuspectKind::NoPull, PartKind::Pin(pin), _) => remedy::pulled(part, pin),
+            (SuspectKind::NoPull, PartKind::Pin(pin), _) => remedy::pulled(pin, self.rail()),
+            (SuspectKind::DeadPin, PartKind::Pin(pin), _) => {
+                let volts = (self.black_v[pin.supply.0] - 1.1).max(3.9);
+                // The higher index is the higher level.
+                let high = self.level(part).max(self.idle_level(part));
+                remedy::alive(part, pin, high, volts)
+            }
+            (SuspectKind::WrongPin, kind, _) => {
+                remedy::tied(part, kind, candidate.other, candidate.node)
+            }
+            (SuspectKind::DeadRail, ..) => remedy::fed(candidate.node),
+            (SuspectKind::Junction, PartKind::Transistor { base, model, .. }, _) => {
+                remedy::biased(*base, model.polarity, self.rail())
+            }
             (SuspectKind::Turned, kind, _) => remedy::turned(part, kind),
             (SuspectKind::Junction, kind, _) => remedy::softened(part, kind),
-            (SuspectKind::WeakOutput, kind, _) => remedy::stronger(part, kind),
+            (SuspectKind::WeakOutput, kind, _) => remedy::stronger(part, kind, self.level(part)),
             (SuspectKind::Blocked, ..) => remedy::larger(part),
             (SuspectKind::Logic, PartKind::Gate(gate), _) => remedy::other_logic(part, gate),
             (SuspectKind::StuckInput, PartKind::Gate(gate), _) => {
@@ -105,9 +149,8 @@ impl Scene<'_> {
         })
     }
 
-    /// How many things are not as they should be after a change; `None` if the element is not
-    /// clear, or turns from light to dark.
-    fn still_wrong(&self, change: &Change, before_v: f64) -> Result<Option<f64>, NetworkError> {
+    /// What a change does; `None` if the element is no better for it, or turns from light to dark.
+    fn outcome(&self, change: &Change, before_v: f64) -> Result<Option<Outcome>, NetworkError> {
         const SIGNED_V: f64 = 5e-3;
         let mut circuit = self.circuit().clone();
         if circuit.apply(change).is_err() {
@@ -115,32 +158,47 @@ impl Scene<'_> {
         }
         let scenario = self.scenario;
         let levels = Levels::near(scenario, &circuit, Some(self.levels.black()))?;
-        let is_clear = |delta_v: f64| scenario.verdict.seen(delta_v) == Seen::Clear;
-        let socket = scenario.output.node;
-        let after_v = levels.delta(self.element, socket)?;
+        let after_v = levels.delta(self.element, scenario.output.node)?;
         let turns = before_v.abs() > SIGNED_V && before_v * after_v < 0.0;
-        if turns || !is_clear(after_v) {
+        let seen = scenario.verdict.seen(after_v);
+        let is_better = after_v.abs() > MUCH_BETTER * before_v.abs();
+        if turns || seen == Seen::Missing || (seen == Seen::Faint && !is_better) {
             return Ok(None);
         }
+        let mut cost = self.still_wrong(&levels)?;
+        if after_v < 0.0 && !turns {
+            cost += DARK;
+        }
+        if seen == Seen::Faint {
+            let clear_v = scenario.verdict.faint * scenario.verdict.span_v;
+            cost += STILL_FAINT + math::log10(clear_v / after_v.abs());
+        }
+        Ok(Some(Outcome { cures: seen == Seen::Clear, cost }))
+    }
+
+    /// What else is not as it should be, elements that are not clear and the sync, as a cost.
+    fn still_wrong(&self, levels: &Levels<'_>) -> Result<f64, NetworkError> {
+        let (scenario, socket) = (self.scenario, self.scenario.output.node);
         let mut wrong = 0.0;
         for (_, index) in scenario.raster.elements.iter().zip(0..) {
-            if ElementId(index) != self.element && !is_clear(levels.delta(ElementId(index), socket)?) {
-                wrong += 1.0;
+            let element = ElementId(index);
+            if element != self.element
+                && scenario.verdict.seen(levels.delta(element, socket)?) != Seen::Clear
+            {
+                wrong += STILL_WRONG;
             }
         }
         let tip = levels.solve(ElementSet::EMPTY, LinePart::Sync)?.volts(socket);
-        let depth_v = levels.black().volts(socket) - tip;
-        if scenario.verdict.sync(depth_v) == SyncState::Failing {
-            wrong += 1.0;
+        if scenario.verdict.sync(levels.black().volts(socket) - tip) == SyncState::Failing {
+            wrong += NO_SYNC;
         }
-        Ok(Some(wrong))
+        Ok(wrong)
     }
 
     /// Whether a value is one that nobody would fit on purpose.
     fn is_unusual(&self, candidate: &Candidate) -> bool {
         let part = candidate.part;
-        let branch =
-            remedy::branch_between(self.circuit(), part, candidate.node, candidate.other);
+        let branch = remedy::branch_between(self.circuit(), part, candidate.node, candidate.other);
         match (candidate.kind, &self.part(part).kind, branch) {
             (SuspectKind::JoinedInput, ..) => true,
             (SuspectKind::Series | SuspectKind::Bias, _, Some(branch)) => {
@@ -149,8 +207,8 @@ impl Scene<'_> {
             (SuspectKind::Shunt, _, Some(branch)) => branch.ohms < AS_GOOD_AS_SHORT,
             (SuspectKind::Load, _, Some(branch)) => branch.ohms < LEAST_LOAD,
             (SuspectKind::WeakOutput, PartKind::Pin(pin), _) => {
-                let supply = self.black_v[pin.supply.0];
-                pin.levels.iter().any(|stage| stage_ohms(stage, supply) > WEAK_PIN)
+                let stage = &pin.levels[self.level(part)];
+                stage_ohms(stage, self.black_v[pin.supply.0]) > WEAK_PIN
             }
             _ => false,
         }

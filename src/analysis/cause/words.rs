@@ -14,7 +14,9 @@ use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
 use crate::network::device::Polarity;
+use crate::network::terminal::terminals;
 use crate::scenario::change::Change;
+use crate::scenario::change::OPEN_OHMS;
 
 /// "1.14 V", "320 mV", "0.4 mV".
 pub(super) fn volts(value: f64) -> String {
@@ -29,9 +31,14 @@ pub(super) fn volts(value: f64) -> String {
     }
 }
 
-/// "47 pF".
-pub(super) fn picofarads(farads: f64) -> String {
-    format!("{:.0} pF", 1e12 * farads)
+/// "47 pF", "100 nF".
+pub(super) fn farads(value: f64) -> String {
+    let (scaled, unit) = match value {
+        value if value >= 0.9995e-6 => (value * 1e6, "µF"),
+        value if value >= 0.9995e-9 => (value * 1e9, "nF"),
+        value => (value * 1e12, "pF"),
+    };
+    format!("{} {unit}", (scaled * 10.0).round() / 10.0)
 }
 
 /// "4.7 kΩ".
@@ -49,25 +56,27 @@ pub(super) fn ohms(value: f64) -> String {
 /// Nothing joins the element's pins to the socket.
 pub(super) fn no_way(scene: &Scene<'_>) -> Cause {
     let circuit = scene.circuit();
-    let name = name_of(scene);
-    let socket = circuit.node_name(scene.scenario.output.node);
-    let words = match scene.starts.first() {
-        Some(&(_, node)) => format!(
-            "{name} reaches `{}` as {}, but no part leads on from there to `{socket}`.",
+    let (name, socket) = (name_of(scene), scene.scenario.output.node);
+    let words = |node| {
+        format!(
+            "{name} gets as far as `{}`, where it amounts to {}, and no part leads on from there \
+             to `{}`.",
             circuit.node_name(node),
             volts(scene.pulse_v(node)),
-        ),
-        None => format!("No pin of the chip carries {name}."),
+            circuit.node_name(socket),
+        )
     };
-    let at = scene.starts.first().map_or(scene.scenario.output.node, |&(_, node)| node);
-    let pin = scene.starts.first().map(|&(part, _)| scene.part(part).name.clone());
-    Cause {
-        part: pin.unwrap_or(name),
-        node: circuit.node_name(at).to_owned(),
-        words,
-        suspect: None,
-        cures: false,
-    }
+    let (part, node, words) = match scene.dead_end() {
+        Some((part, node)) => match scene.open_part(node) {
+            Some(open) => {
+                (open.name.clone(), node, format!("{} {} is open.", words(node), open.name))
+            }
+            None => (scene.part(part).name.clone(), node, words(node)),
+        },
+        None => (name.clone(), socket, format!("No pin of the chip carries {name}.")),
+    };
+    let node = circuit.node_name(node).to_owned();
+    Cause { part, node, words, suspect: None, cures: false }
 }
 
 /// The finding about one suspect.
@@ -78,7 +87,7 @@ pub(super) fn finding(scene: &Scene<'_>, delta_v: f64, suspect: Suspect) -> Caus
         words.push_str(&teller.remedy());
     } else {
         words.push_str(&format!(
-            " {} is left at the socket, and no change to a single part makes {} clear.",
+            " {} of {} is left at the socket, and no change to one part alone makes it clear.",
             volts(delta_v),
             teller.name,
         ));
@@ -87,6 +96,9 @@ pub(super) fn finding(scene: &Scene<'_>, delta_v: f64, suspect: Suspect) -> Caus
     let cures = suspect.cures;
     Cause { part, node, words, suspect: Some(suspect), cures }
 }
+
+/// With less than this from base to emitter a transistor is cut off, V.
+const CUT_OFF_V: f64 = 0.5;
 
 /// Elements and pins are written as on a drawing: in capitals.
 fn name_of(scene: &Scene<'_>) -> String {
@@ -114,8 +126,8 @@ impl<'a> Teller<'a> {
             name: name_of(scene),
             part: scene.part(suspect.part).name.clone(),
             node: scene.circuit().node_name(suspect.node),
-            before: volts(suspect.pulse_in_v),
-            after: volts(suspect.pulse_out_v),
+            before: volts(suspect.pulse_in_v.abs()),
+            after: volts(suspect.pulse_out_v.abs()),
         }
     }
 
@@ -126,7 +138,11 @@ impl<'a> Teller<'a> {
             | SuspectKind::Shunt
             | SuspectKind::Bias => self.beside(),
             SuspectKind::Logic | SuspectKind::StuckInput | SuspectKind::Threshold => self.at_gate(),
-            SuspectKind::NoPull | SuspectKind::WeakOutput | SuspectKind::Load => self.driven(),
+            SuspectKind::NoPull
+            | SuspectKind::DeadPin
+            | SuspectKind::WeakOutput
+            | SuspectKind::Load => self.driven(),
+            SuspectKind::WrongPin | SuspectKind::DeadRail => self.wired(),
             SuspectKind::Turned
             | SuspectKind::Junction
             | SuspectKind::Blocked
@@ -159,6 +175,17 @@ impl<'a> Teller<'a> {
         if self.suspect.pulse_in_v >= 0.0 { "down" } else { "up" }
     }
 
+    /// "R9 (1 kΩ) to ground pulls it down".
+    fn tie(&self) -> String {
+        let (part, value, other) = (&self.part, self.value(), self.suspect.other);
+        let far = self.far_end();
+        if other == NodeId::GROUND || self.scene.output_at(other).is_some() {
+            format!("{part}{value} to {far} pulls it {}", self.forced())
+        } else {
+            format!("{part}{value} to {far} holds it")
+        }
+    }
+
     fn beside(&self) -> String {
         let (reaches, value) = (self.reaches(), self.value());
         let (part, forced) = (&self.part, self.forced());
@@ -167,7 +194,7 @@ impl<'a> Teller<'a> {
                 format!("{reaches}: {part}, which is tied to the same node, holds it.")
             }
             (SuspectKind::Rival, _) => {
-                let rival = self.output(self.scene.part(self.suspect.part));
+                let rival = self.rival(self.suspect.part);
                 format!("{reaches}: {rival} is tied to the same node and pulls it {forced}.")
             }
             (SuspectKind::JoinedInput, _) => {
@@ -176,9 +203,11 @@ impl<'a> Teller<'a> {
             }
             (SuspectKind::Bias, _) => {
                 let other = self.scene.circuit().node_name(self.suspect.other);
-                format!("{reaches}: {part}{value} should lift it towards `{other}` and hardly does.")
+                format!(
+                    "{reaches}: {part}{value} should lift it towards `{other}` and hardly does."
+                )
             }
-            _ => format!("{reaches}: {part}{value} ties it to {} and takes the pulse.", self.far_end()),
+            _ => format!("{reaches}: {}.", self.tie()),
         }
     }
 
@@ -187,9 +216,11 @@ impl<'a> Teller<'a> {
         let PartKind::Gate(gate) = &self.scene.part(self.suspect.part).kind else {
             return String::new();
         };
+        let from = self.scene.circuit().node_name(self.suspect.other);
         let supply_v = self.scene.black_v[gate.supply.0];
         let level = volts(gate.threshold.typical(supply_v));
-        let [black, lit] = [&self.scene.black_v, &self.scene.lit_v].map(|at| at[self.suspect.node.0]);
+        let [black, lit] =
+            [&self.scene.black_v, &self.scene.lit_v].map(|at| at[self.suspect.node.0]);
         match self.suspect.kind {
             SuspectKind::Threshold => format!(
                 "{name} moves {part}'s input `{node}` from {} to {}, but {part}, on {}, switches \
@@ -199,19 +230,36 @@ impl<'a> Teller<'a> {
                 volts(supply_v),
             ),
             SuspectKind::StuckInput => format!(
-                "{name} reaches {part}'s input `{}`, but its other input `{node}` stands at {} all \
-                 the time and holds the output.",
-                self.scene.circuit().node_name(self.suspect.other),
+                "{name} reaches {part}'s input `{from}`, but the input `{node}` beside it stands \
+                 at {} with nothing lit and holds the output.",
                 volts(black),
             ),
+            _ if gate.output == self.suspect.node && self.suspect.part != self.held_gate() => {
+                format!(
+                    "{name} reaches {}'s input `{from}`, but the input `{node}` beside it stands \
+                     at {} with nothing lit and holds the output: {part}, which drives it, is {}.",
+                    self.scene.part(self.held_gate()).name,
+                    volts(black),
+                    article(gate.logic),
+                )
+            }
             _ => format!(
-                "{name} is lost at {part}, which is {}: with nothing lit its output `{}` stands at \
-                 {}, and {name} leaves it there.",
+                "{name} reaches {part}'s input `{from}`, but {part} is {}: its output `{node}` \
+                 stands at {} with nothing lit, and {name} leaves it there.",
                 article(gate.logic),
-                self.scene.circuit().node_name(gate.output),
-                volts(self.scene.black_v[gate.output.0]),
+                volts(black),
             ),
         }
+    }
+
+    /// The gate at which the pulse is lost: the suspect, or the one whose input it holds.
+    fn held_gate(&self) -> PartId {
+        let hops = self.scene.ways.iter().flat_map(|way| &way.hops);
+        let mut gates = hops.filter(|hop| {
+            hop.from == self.suspect.other
+                && matches!(self.scene.part(hop.part).kind, PartKind::Gate(_))
+        });
+        gates.next().map_or(self.suspect.part, |hop| hop.part)
     }
 
     fn in_the_way(&self) -> String {
@@ -236,20 +284,42 @@ impl<'a> Teller<'a> {
     fn dead_zone(&self, from: &str) -> String {
         let Self { name, part, node, before, after, suspect, scene } = self;
         match &scene.part(suspect.part).kind {
-            PartKind::Transistor { base, emitter, .. } => format!(
-                "{name} lifts {part}'s base `{from}` from {} to {}, which stays {} of its emitter; \
-                 {part} passes on only what lies beyond about 0.65 V: {after} of {before} is left \
-                 at `{node}`. Nothing biases the base.",
-                volts(scene.black_v[base.0]),
-                volts(scene.lit_v[base.0]),
-                format_args!(
-                    "within {}",
-                    volts((scene.lit_v[base.0] - scene.lit_v[emitter.0]).abs())
-                ),
-            ),
+            PartKind::Transistor { base, emitter, model, .. } => {
+                let sign = model.polarity.sign();
+                let forward_v = sign * (scene.black_v[base.0] - scene.black_v[emitter.0]);
+                let idle = if forward_v < CUT_OFF_V {
+                    format!("{part} is cut off with nothing lit: ")
+                } else {
+                    String::new()
+                };
+                format!(
+                    "{idle}{name} takes its base `{from}` from {} to {}, and {part} passes on only \
+                     what lies beyond about 0.65 V from its emitter: {after} of {before} is left \
+                     at `{node}`. It lacks a bias.",
+                    volts(scene.black_v[base.0]),
+                    volts(scene.lit_v[base.0]),
+                )
+            }
             _ => format!(
                 "{name} reaches {part} as {before} at `{from}`, most of which is the drop of its \
                  junction: {after} is left at `{node}`."
+            ),
+        }
+    }
+
+    fn wired(&self) -> String {
+        let Self { name, part, node, suspect, .. } = self;
+        let other = self.scene.circuit().node_name(suspect.other);
+        match suspect.kind {
+            SuspectKind::WrongPin => format!(
+                "{name} has a pin of its own at `{node}`, which leads nowhere; {part} takes it \
+                 from `{other}`, where it amounts to {}.",
+                volts(self.scene.pulse_v(suspect.other).abs()),
+            ),
+            _ => format!(
+                "{part}, which {name} has to pass, is fed from `{node}`, and that stands at {}: no \
+                 supply.",
+                volts(self.scene.black_v[suspect.node.0]),
             ),
         }
     }
@@ -267,6 +337,10 @@ impl<'a> Teller<'a> {
                     part.to_uppercase()
                 )
             }
+            (SuspectKind::DeadPin, _) => format!(
+                "Pin {} gives nothing, high or low: it is dead or its wire is open.",
+                part.to_uppercase()
+            ),
             (SuspectKind::Load, _) => format!(
                 "{name} amounts to {after} at `{node}`: the load{} is too heavy for {}.",
                 self.value(),
@@ -275,7 +349,7 @@ impl<'a> Teller<'a> {
             (_, PartKind::Pin(pin)) => format!(
                 "Pin {}{} gives {before} with nothing on it, but {} with what hangs on it.",
                 part.to_uppercase(),
-                self.strength(pin),
+                self.strength(self.suspect.part, pin),
                 self.reaches().replacen(&format!("{name} "), "", 1),
             ),
             _ => format!(
@@ -291,17 +365,32 @@ impl<'a> Teller<'a> {
         let value = match &self.suspect.remedy {
             Change::Value { part, value } if self.is_resistor(*part) => Some(ohms(*value)),
             Change::Replace { part, kind } => self.replaced(*part, kind),
+            Change::Add(Part { kind: PartKind::Resistor { ends, ohms: value }, .. }) => {
+                let from = self.node_words(ends[0]);
+                Some(format!("{} from {from} to {}", ohms(*value), self.node_words(ends[1])))
+            }
+            Change::Tie { node, .. } => {
+                let node = self.scene.circuit().node_name(*node);
+                return format!(" With {} at `{node}` {name} is clear.", self.part);
+            }
             Change::Logic { logic, .. } => {
                 return format!(" With {} in its place {name} is clear.", article(*logic));
             }
-            Change::Swap { .. } => {
-                return format!(" {} is fitted the wrong way round.", self.part);
+            Change::Swap { part, terminals: [a, b] } => {
+                let names = terminals(&self.scene.part(*part).kind);
+                let (a, b) = (names[*a].0, names[*b].0);
+                return format!(" With its {a} and {b} exchanged {name} is clear.");
             }
             _ => None,
         };
         match (value, self.suspect.kind) {
             (_, SuspectKind::JoinedInput) | (None, _) => String::new(),
-            (Some(value), SuspectKind::Load) => format!(" Into {value} it is clear."),
+            (Some(value), SuspectKind::Load) if self.suspect.is_unusual => {
+                format!(" Into {value} it is clear.")
+            }
+            (Some(value), SuspectKind::Load) => {
+                format!(" Into {value} it would be clear; into this load it takes a buffer.")
+            }
             (Some(value), _) => format!(" With {value} {name} is clear."),
         }
     }
@@ -312,7 +401,6 @@ impl<'a> Teller<'a> {
 
     fn replaced(&self, part: PartId, kind: &PartKind) -> Option<String> {
         match (self.suspect.kind, kind) {
-            (SuspectKind::NoPull, _) => Some("a pull resistor of 4.7 kΩ".to_owned()),
             (SuspectKind::Turned, PartKind::Transistor { model, .. }) => {
                 Some(match model.polarity {
                     Polarity::Npn => "an NPN in its place".to_owned(),
@@ -320,8 +408,7 @@ impl<'a> Teller<'a> {
                 })
             }
             (SuspectKind::WeakOutput, PartKind::Pin(pin)) => {
-                let supply = self.scene.black_v[pin.supply.0];
-                Some(format!("a pin of {} or a buffer", ohms(weakest(pin, supply))))
+                Some(format!("a pin of {} or a buffer", ohms(self.pin_ohms(part, pin))))
             }
             (SuspectKind::Threshold, PartKind::Gate(gate)) => {
                 let level = gate.threshold.typical(0.0);
@@ -344,27 +431,65 @@ impl<'a> Teller<'a> {
     /// " (4.7 kΩ)", " (61 kΩ of 100 kΩ)", " (100 nF)".
     fn value(&self) -> String {
         let circuit = self.scene.circuit();
-        let own = self.branch_ohms(circuit, self.suspect.part).map(ohms);
+        let own = self.branch_ohms(circuit, self.suspect.part);
         match (&self.scene.part(self.suspect.part).kind, own) {
             (PartKind::Trimmer { ohms: track, .. }, Some(own)) => {
-                format!(" ({own} of its {})", ohms(*track))
+                format!(" ({} of its {})", ohms(own), ohms(*track))
             }
-            (PartKind::Capacitor { farads, .. }, _) => format!(" ({})", picofarads(*farads)),
-            (_, Some(own)) => format!(" ({own})"),
+            (PartKind::Capacitor { farads: size, .. }, _) => format!(" ({})", farads(*size)),
+            (_, Some(own)) => format!(" ({})", self.named_ohms(own)),
             _ => String::new(),
+        }
+    }
+
+    /// "4.7 kΩ", "open, or as good as open".
+    fn named_ohms(&self, value: f64) -> String {
+        match self.suspect.kind {
+            SuspectKind::Series | SuspectKind::Bias if value >= OPEN_OHMS => "open".to_owned(),
+            SuspectKind::Series | SuspectKind::Bias if self.suspect.is_unusual => {
+                format!("{}, as good as open", ohms(value))
+            }
+            SuspectKind::Shunt if self.suspect.is_unusual => {
+                format!("{}, as good as a short", ohms(value))
+            }
+            _ => ohms(value),
+        }
+    }
+
+    fn node_words(&self, node: NodeId) -> String {
+        if node == NodeId::GROUND {
+            "ground".to_owned()
+        } else {
+            format!("`{}`", self.scene.circuit().node_name(node))
         }
     }
 
     fn far_end(&self) -> String {
         let other = self.suspect.other;
         match self.scene.output_at(other) {
-            Some(part) => self.output(part),
-            None if other == NodeId::GROUND => "ground".to_owned(),
-            None => format!("`{}`", self.scene.circuit().node_name(other)),
+            Some(part) => {
+                let id = self.scene.circuit().part(&part.name);
+                id.map_or_else(|| self.output(part), |id| self.rival(id))
+            }
+            None => self.node_words(other),
         }
     }
 
-    /// "pin RIGHT (800 Ω when low)", "U1's output".
+    /// "pin RIGHT (800 Ω when low)", "U2's output".
+    fn rival(&self, id: PartId) -> String {
+        let (scene, part) = (self.scene, self.scene.part(id));
+        let output = self.output(part);
+        let PartKind::Pin(pin) = &part.kind else { return output };
+        let level = scene.level(id);
+        let ohms = ohms(stage_ohms(&pin.levels[level], scene.black_v[pin.supply.0]));
+        match level {
+            0 => format!("{output} ({ohms} when low)"),
+            1 => format!("{output} ({ohms} when high)"),
+            _ => format!("{output} ({ohms})"),
+        }
+    }
+
+    /// "pin RIGHT", "U1's output".
     fn output(&self, part: &Part) -> String {
         match &part.kind {
             PartKind::Pin(_) => format!("pin {}", part.name.to_uppercase()),
@@ -373,9 +498,15 @@ impl<'a> Teller<'a> {
         }
     }
 
-    fn strength(&self, pin: &Pin) -> String {
-        let weakest = weakest(pin, self.scene.black_v[pin.supply.0]);
-        if weakest > 0.0 { format!(" ({})", ohms(weakest)) } else { String::new() }
+    /// Resistance of a pin at the level that carries the pulse, Ω.
+    fn pin_ohms(&self, part: PartId, pin: &Pin) -> f64 {
+        let supply = self.scene.black_v[pin.supply.0];
+        stage_ohms(&pin.levels[self.scene.level(part)], supply)
+    }
+
+    fn strength(&self, part: PartId, pin: &Pin) -> String {
+        let own = self.pin_ohms(part, pin);
+        if own > 0.0 { format!(" ({})", ohms(own)) } else { String::new() }
     }
 
     /// What drives the socket on the best way, as far as it is only resistance: "pin LEFT (3 kΩ)
@@ -392,18 +523,17 @@ impl<'a> Teller<'a> {
         }
         let pin = self.scene.part(way.pin);
         let PartKind::Pin(inside) = &pin.kind else { return self.output(pin) };
-        chain(&format!("{}{}", self.output(pin), self.strength(inside)), &through)
+        chain(&format!("{}{}", self.output(pin), self.strength(way.pin, inside)), &through)
     }
 }
 
 fn chain(output: &str, through: &[String]) -> String {
     let parts: Vec<&str> = through.iter().rev().map(String::as_str).collect();
-    if parts.is_empty() { output.to_owned() } else { format!("{output} through {}", parts.join(", ")) }
-}
-
-/// The larger of a pin's two resistances, Ω.
-fn weakest(pin: &Pin, supply: f64) -> f64 {
-    pin.levels.iter().map(|stage| stage_ohms(stage, supply)).fold(0.0, f64::max)
+    if parts.is_empty() {
+        output.to_owned()
+    } else {
+        format!("{output} through {}", parts.join(", "))
+    }
 }
 
 fn article(logic: Logic) -> &'static str {

@@ -1,2 +1,3 @@
-//! placeholder
-fn main() {}
+//! Tests of the whole: the program's parts together, against closed forms and published numbers.
+
+mod causes;

@@ -16,4 +16,5 @@ mod stage;
 mod step;
 mod system;
 mod tableau;
+pub mod terminal;
 pub mod transient;

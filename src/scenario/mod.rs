@@ -19,7 +19,6 @@ mod receiver;
 mod resolve;
 mod semiconductor;
 mod settings;
-pub mod terminal;
 
 pub use load::load;
 

@@ -13,6 +13,7 @@ use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;
 use crate::network::junctions::Junctions;
 use crate::network::system::System;
+use crate::network::system::inside;
 use crate::signal::pulse_train::Level;
 
 /// A circuit ready to be solved.
@@ -61,9 +62,10 @@ impl Network {
                 return Err(NetworkError::TooManyStates { name, states, most: MAX_STATES });
             }
         }
+        let inner = circuit.parts.iter().flat_map(inside);
         Ok(Self {
             system: System::new(circuit),
-            nodes: circuit.nodes.clone(),
+            nodes: circuit.nodes.iter().cloned().chain(inner).collect(),
             parts: circuit.parts.iter().map(|part| part.name.clone()).collect(),
         })
     }

@@ -10,6 +10,7 @@ mod follower;
 mod instant_pins;
 mod layers;
 mod mixers;
+mod program;
 mod published;
 mod riff;
 mod threads;

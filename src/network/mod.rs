@@ -2,6 +2,7 @@
 //! its waveforms.
 
 pub mod amplifier;
+pub mod bipolar;
 mod check;
 pub mod circuit;
 pub mod device;
@@ -22,5 +23,6 @@ mod stage;
 mod step;
 mod system;
 mod tableau;
+pub mod terminal;
 pub mod transient;
 mod unknowns;

@@ -15,7 +15,7 @@ use crate::network::junctions::Junctions;
 use crate::network::ripple;
 use crate::network::system::Store;
 use crate::network::system::System;
-use crate::network::unknowns::inner_nodes;
+use crate::network::unknowns::inside;
 use crate::signal::pulse_train::Level;
 
 /// A circuit ready to be solved.
@@ -64,9 +64,7 @@ impl Network {
                 return Err(NetworkError::TooManyStates { name, states, most: MAX_STATES });
             }
         }
-        let inner = circuit.parts.iter().flat_map(|part| {
-            inner_nodes(&part.kind).iter().map(|what| format!("{what} {}", part.name))
-        });
+        let inner = circuit.parts.iter().flat_map(inside);
         Ok(Self {
             system: System::new(circuit),
             nodes: circuit.nodes.iter().cloned().chain(inner).collect(),
@@ -75,13 +73,16 @@ impl Network {
     }
 
     /// Holds every capacitor of at least `farads` at the voltage it has in `reference`, as it
-    /// holds it through a line: what is then solved is the level *within* a line.
-    pub fn hold_capacitors(&mut self, farads: f64, reference: &OperatingPoint) {
+    /// holds it through a line: what is then solved is the level *within* a line. Whether there
+    /// is any.
+    pub fn hold_capacitors(&mut self, farads: f64, reference: &OperatingPoint) -> bool {
         let large = self.system.stores.iter().filter(|store| store.farads >= farads);
-        for Store { ends: [first, last], .. } in large.copied().collect::<Vec<_>>() {
+        let large: Vec<Store> = large.copied().collect();
+        for &Store { ends: [first, last], .. } in &large {
             let volts = at(&reference.x, first) - at(&reference.x, last);
             self.system.hold([first, last], volts);
         }
+        !large.is_empty()
     }
 
     /// Standing levels with the chip's pins at `levels`, one for each pin in the circuit's order.
@@ -99,7 +100,8 @@ impl Network {
         self.operating_point_near(levels, None)
     }
 
-    /// As [`Network::operating_point`], starting from one that may lie near.
+    /// As [`Network::operating_point`], starting from one that may lie near; one of a board with
+    /// other unknowns is passed over.
     ///
     /// # Errors
     ///
@@ -115,6 +117,8 @@ impl Network {
     ) -> Result<OperatingPoint, NetworkError> {
         let system = &self.system;
         assert_eq!(levels.len(), system.pins, "one level for each pin");
+        let near = near
+            .filter(|near| near.x.len() == system.order && near.gates.len() == system.gates.len());
         let mut weights: Vec<Weights> =
             levels.iter().map(|level| all_on(usize::from(level.0))).collect();
         let mut gates =

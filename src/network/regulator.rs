@@ -280,7 +280,8 @@ mod tests {
             let amps = |shortfall, ohms| part.pass(shortfall, ohms).amps;
             let by_shortfall =
                 (amps(shortfall + step, ohms) - amps(shortfall - step, ohms)) / (2.0 * step);
-            let by_ohm = (amps(shortfall, ohms + step) - amps(shortfall, ohms - step)) / (2.0 * step);
+            let by_ohm =
+                (amps(shortfall, ohms + step) - amps(shortfall, ohms - step)) / (2.0 * step);
             let here = part.pass(shortfall, ohms);
             assert!((by_shortfall / here.per_shortfall - 1.0).abs() < 1e-4, "{shortfall}");
             assert!((by_ohm - here.per_ohm).abs() < 1e-4 * here.per_ohm.abs() + 1e-6);

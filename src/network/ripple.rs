@@ -47,12 +47,7 @@ impl Ripple {
     /// At the start of a run.
     pub(crate) fn new(adapter: &Adapter) -> Self {
         let hertz = adapter.ripple_hertz;
-        Self {
-            own_hertz: hertz,
-            hertz,
-            phase: adapter.phase,
-            conduction: adapter.conduction,
-        }
+        Self { own_hertz: hertz, hertz, phase: adapter.phase, conduction: adapter.conduction }
     }
 
     /// Pulled to the nearest whole number of periods in a field, so that the field can repeat.

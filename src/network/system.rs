@@ -1,9 +1,9 @@
 //! The board as equations: dq(x)/dt + f(x) = 0.
 //!
-//! Unknowns `x` are the node voltages (ground left out), the voltages inside parts, and the currents
-//! of ideal sources and inductors. A node's row says that the currents leaving it, resistive `f` and capacitive `dq/dt`,
-//! add to nothing (Kirchhoff); a source's or inductor's row is its own equation. Charge is kept as
-//! charge, so that it is conserved whatever the step.
+//! Unknowns `x` are the node voltages (ground left out), those inside parts, and the currents of
+//! ideal sources and inductors. A node's row says that the currents leaving it, resistive `f` and
+//! capacitive `dq/dt`, add to nothing (Kirchhoff); a source's or inductor's row is its own equation.
+//! Charge is kept as charge, so that it is conserved whatever the step.
 //!
 //! # Source
 //!
@@ -11,12 +11,14 @@
 //! IEEE Trans. Circuits and Systems 22 (1975); in charge form as in texts on circuit equations.
 
 use crate::network::amplifier::VideoDriver;
+use crate::network::bipolar::TransistorModel;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
+use crate::network::device::DiodeModel;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
@@ -32,9 +34,9 @@ use crate::network::ripple::Adapter;
 use crate::network::ripple::Ripple;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
-use crate::network::unknowns::Next;
 use crate::network::unknowns::branches;
-use crate::network::unknowns::inner_nodes;
+use crate::network::unknowns::inside;
+use crate::network::unknowns::take;
 
 /// A chip pin or a gate output: a node pushed by a mixture of stages.
 #[derive(Debug)]
@@ -104,8 +106,11 @@ pub(crate) struct Store {
 pub(crate) struct System {
     /// Number of unknowns.
     pub(crate) order: usize,
-    /// Number of those that are voltages; they come first, the board's nodes before all.
+    /// Number of those that are node voltages; they come first, the circuit's own before those
+    /// inside parts.
     pub(crate) nodes: usize,
+    /// The next unknown inside a part.
+    inside: usize,
     linear: Vec<Entry>,
     source: Vec<f64>,
     semiconductors: Vec<Semiconductor>,
@@ -126,13 +131,14 @@ pub(crate) struct System {
 impl System {
     /// The equations of a circuit.
     pub(crate) fn new(circuit: &Circuit) -> Self {
-        let board = circuit.nodes.len() - 1;
+        let outside = circuit.nodes.len() - 1;
+        let nodes = outside + circuit.parts.iter().map(|part| inside(part).len()).sum::<usize>();
         let kinds = || circuit.parts.iter().map(|part| &part.kind);
-        let nodes = board + kinds().map(|kind| inner_nodes(kind).len()).sum::<usize>();
         let order = nodes + kinds().map(branches).sum::<usize>();
         let mut system = Self {
             order,
             nodes,
+            inside: outside,
             linear: Vec::new(),
             source: vec![0.0; order],
             semiconductors: Vec::new(),
@@ -151,9 +157,9 @@ impl System {
             system.drivers.push(Driver { node, supply, stages });
         }
         system.pins = system.drivers.len();
-        let mut next = Next { inner: board, branch: nodes };
+        let mut branch = nodes;
         for (index, part) in circuit.parts.iter().enumerate() {
-            system.add_part(PartId(index), &part.kind, &mut next);
+            system.add_part(PartId(index), &part.kind, &mut branch);
         }
         for kind in kinds() {
             if let PartKind::Adapter(adapter) = kind {
@@ -163,15 +169,11 @@ impl System {
         system
     }
 
-    fn add_part(&mut self, part: PartId, kind: &PartKind, next: &mut Next) {
+    fn add_part(&mut self, part: PartId, kind: &PartKind, branch: &mut usize) {
         match kind {
             PartKind::Resistor { ends, ohms } => self.add_resistor(*ends, *ohms),
             PartKind::Trimmer { ends, wiper, ohms, position, middle, contact_ohms } => {
-                let mut track = unknown(*wiper);
-                if *contact_ohms > 0.0 {
-                    track = Some(next.inner());
-                    self.stamp([track, unknown(*wiper)], 1.0 / contact_ohms, 0.0);
-                }
+                let track = self.behind(unknown(*wiper), *contact_ohms);
                 // A wiper at the end of its track still has the contact's own fraction of an ohm.
                 let siemens = |share: f64| 1.0 / (share * ohms).max(0.1);
                 let share = track_share(*position, *middle);
@@ -182,45 +184,67 @@ impl System {
                 self.add_resistor(*ends, contact_ohms(*state, *ohms));
             }
             PartKind::Capacitor { ends, farads } => self.add_store(ends.map(unknown), *farads),
-            PartKind::RealCapacitor(part) => self.add_real_capacitor(part, next),
+            PartKind::RealCapacitor(part) => self.add_real_capacitor(part),
             PartKind::Inductor { ends, henries, ohms } => {
-                self.add_inductor(ends.map(unknown), *henries, *ohms, next.branch());
+                self.add_inductor(ends.map(unknown), *henries, *ohms, take(branch));
             }
             PartKind::LossyInductor { ends, henries, ohms, parallel_ohms } => {
                 let [first, last] = ends.map(unknown);
-                let mut inside = first;
-                if *ohms > 0.0 {
-                    inside = Some(next.inner());
-                    self.stamp([first, inside], 1.0 / ohms, 0.0);
-                }
-                self.stamp([inside, last], 1.0 / parallel_ohms, 0.0);
-                self.add_inductor([inside, last], *henries, 0.0, next.branch());
+                let inner = self.behind(first, *ohms);
+                self.stamp([inner, last], 1.0 / parallel_ohms, 0.0);
+                self.add_inductor([inner, last], *henries, 0.0, take(branch));
             }
             PartKind::Supply { node, volts, ohms } if *ohms > 0.0 => {
                 self.add_resistor([*node, NodeId::GROUND], *ohms);
                 add_to(&mut self.source, unknown(*node), -volts / ohms);
             }
             PartKind::Supply { node, volts, .. } => {
-                let row = next.branch();
+                let row = take(branch);
                 self.add_series_branch(row, [unknown(*node), None]);
                 self.source[row] -= volts;
             }
             PartKind::Draw { node, amps } => add_to(&mut self.source, unknown(*node), *amps),
             PartKind::Diode { anode, cathode, model } => {
-                let ends = [unknown(*anode), unknown(*cathode)];
-                self.semiconductors.push(Semiconductor::diode(ends, *model));
+                self.add_diode([unknown(*anode), unknown(*cathode)], *model);
             }
             PartKind::Transistor { collector, base, emitter, model } => {
-                let terminals = [*collector, *base, *emitter].map(unknown);
-                self.semiconductors.push(Semiconductor::transistor(terminals, *model));
+                self.add_transistor([*collector, *base, *emitter], model);
             }
             PartKind::Gate(gate) => self.add_gate(part, gate),
             PartKind::Regulator(part) => self.regulators.push(part.as_ref().clone()),
             PartKind::VideoDriver(part) => {
-                self.amplifiers.push((part.as_ref().clone(), next.inner()));
+                let inner = take(&mut self.inside);
+                self.amplifiers.push((part.as_ref().clone(), inner));
             }
             PartKind::Pin(_) | PartKind::Adapter(_) => {}
         }
+    }
+
+    fn add_diode(&mut self, [anode, cathode]: [Unknown; 2], model: DiodeModel) {
+        let junction = self.behind(anode, model.series_ohms);
+        self.semiconductors.push(Semiconductor::diode([junction, cathode], model));
+    }
+
+    /// By collector, base and emitter.
+    fn add_transistor(&mut self, terminals: [NodeId; 3], model: &TransistorModel) {
+        let [collector, base, emitter] = terminals.map(unknown);
+        let inner = [
+            self.behind(collector, model.collector_ohms),
+            self.behind(base, model.base_ohms),
+            self.behind(emitter, model.emitter_ohms),
+        ];
+        self.semiconductors.push(Semiconductor::transistor(inner, *model));
+    }
+
+    /// The node inside a part behind a resistance at its terminal: the terminal itself if there is
+    /// none.
+    fn behind(&mut self, terminal: Unknown, ohms: f64) -> Unknown {
+        if ohms <= 0.0 {
+            return terminal;
+        }
+        let inner = Some(take(&mut self.inside));
+        self.stamp([terminal, inner], 1.0 / ohms, 0.0);
+        inner
     }
 
     fn add_gate(&mut self, part: PartId, gate: &Gate) {
@@ -259,17 +283,13 @@ impl System {
         self.stores.push(Store { ends, farads });
     }
 
-    fn add_real_capacitor(&mut self, part: &RealCapacitor, next: &mut Next) {
+    fn add_real_capacitor(&mut self, part: &RealCapacitor) {
         let [first, last] = part.ends.map(unknown);
-        let mut inside = first;
-        if part.present_series_ohms() > 0.0 {
-            inside = Some(next.inner());
-            self.stamp([first, inside], 1.0 / part.present_series_ohms(), 0.0);
-        }
+        let inner = self.behind(first, part.present_series_ohms());
         if let Some(ohms) = part.leakage_ohms {
-            self.stamp([inside, last], 1.0 / ohms, 0.0);
+            self.stamp([inner, last], 1.0 / ohms, 0.0);
         }
-        self.add_store([inside, last], part.present_farads());
+        self.add_store([inner, last], part.present_farads());
     }
 
     fn add_inductor(&mut self, ends: [Unknown; 2], henries: f64, ohms: f64, row: usize) {

@@ -1,15 +1,33 @@
 //! What a part adds to the unknowns besides the board's nodes: voltages inside it, and currents.
 
+use crate::network::circuit::Part;
 use crate::network::circuit::PartKind;
 
-/// Voltages inside a part, each in words; they are solved like any node's.
-pub(crate) fn inner_nodes(kind: &PartKind) -> &'static [&'static str] {
-    match kind {
-        PartKind::RealCapacitor(part) if part.present_series_ohms() > 0.0 => &["the inside of"],
-        PartKind::Trimmer { contact_ohms, .. } if *contact_ohms > 0.0 => &["the track of"],
-        PartKind::LossyInductor { ohms, .. } if *ohms > 0.0 => &["the inside of"],
-        PartKind::VideoDriver(_) => &["the inside of"],
-        _ => &[],
+/// Names of the nodes inside a part, in the order in which the equations take them.
+pub(crate) fn inside(part: &Part) -> Vec<String> {
+    let name = &part.name;
+    let behind = |(ohms, terminal): (f64, &str)| {
+        (ohms > 0.0).then(|| format!("inside `{name}`, behind its {terminal}"))
+    };
+    match &part.kind {
+        PartKind::Diode { model, .. } => behind((model.series_ohms, "anode")).into_iter().collect(),
+        PartKind::Transistor { model, .. } => [
+            (model.collector_ohms, "collector"),
+            (model.base_ohms, "base"),
+            (model.emitter_ohms, "emitter"),
+        ]
+        .into_iter()
+        .filter_map(behind)
+        .collect(),
+        PartKind::RealCapacitor(real) => {
+            behind((real.present_series_ohms(), "plus end")).into_iter().collect()
+        }
+        PartKind::Trimmer { contact_ohms, .. } => {
+            behind((*contact_ohms, "wiper")).into_iter().collect()
+        }
+        PartKind::LossyInductor { ohms, .. } => behind((*ohms, "first end")).into_iter().collect(),
+        PartKind::VideoDriver(_) => vec![format!("inside `{name}`")],
+        _ => Vec::new(),
     }
 }
 
@@ -22,25 +40,8 @@ pub(crate) fn branches(kind: &PartKind) -> usize {
     }
 }
 
-/// The next unknowns to be given away.
-#[derive(Debug)]
-pub(crate) struct Next {
-    /// Voltage inside a part.
-    pub(crate) inner: usize,
-    /// Current.
-    pub(crate) branch: usize,
-}
-
-impl Next {
-    /// The next voltage inside a part.
-    pub(crate) fn inner(&mut self) -> usize {
-        self.inner += 1;
-        self.inner - 1
-    }
-
-    /// The next current.
-    pub(crate) fn branch(&mut self) -> usize {
-        self.branch += 1;
-        self.branch - 1
-    }
+/// Gives away the next unknown.
+pub(crate) fn take(next: &mut usize) -> usize {
+    *next += 1;
+    *next - 1
 }

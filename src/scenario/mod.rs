@@ -8,6 +8,8 @@ mod game;
 mod gate;
 mod gate_library;
 mod library;
+#[cfg(test)]
+mod library_tests;
 mod load;
 #[cfg(test)]
 mod load_tests;
@@ -20,7 +22,7 @@ mod receiver;
 mod resolve;
 mod semiconductor;
 mod settings;
-pub mod terminal;
+mod supply;
 
 pub use load::load;
 

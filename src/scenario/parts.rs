@@ -4,8 +4,6 @@ use crate::document::fields::Fields;
 use crate::document::fields::hint;
 use crate::document::problems::Problems;
 use crate::document::problems::list_of;
-use crate::document::quantity::POSITIVE_VOLTAGE;
-use crate::document::quantity::RESISTANCE;
 use crate::document::tree::Table;
 use crate::document::tree::Value;
 use crate::network::circuit::NodeId;
@@ -15,9 +13,10 @@ use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
 use crate::scenario::passive;
 use crate::scenario::semiconductor;
+use crate::scenario::supply;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 12] = [
+pub(crate) const KINDS: [&str; 16] = [
     "resistor",
     "capacitor",
     "inductor",
@@ -26,14 +25,18 @@ pub(crate) const KINDS: [&str; 12] = [
     "switch",
     "jumper",
     "diode",
+    "zener",
     "transistor",
     "gate",
+    "driver",
+    "regulator",
     "battery",
+    "adapter",
     "supply",
 ];
 
 /// Every key that can name a node, for parts of unknown kind.
-const TERMINALS: [&str; 12] = [
+const TERMINALS: [&str; 13] = [
     "from",
     "to",
     "wiper",
@@ -46,14 +49,8 @@ const TERMINALS: [&str; 12] = [
     "supply",
     "node",
     "input",
+    "common",
 ];
-
-/// Fresh voltage of a cell, V; common practice, no source.
-const CELL_VOLTS: f64 = 1.5;
-/// Internal resistance of a cell, Ω; from memory: makers' bulletins, fresh alkaline.
-const CELL_OHMS: f64 = 0.3;
-/// Internal resistance of a block battery, Ω: alkaline 9 V maker's data, fresh, 1 kHz.
-const BLOCK_OHMS: f64 = 1.7;
 
 /// Reads a part and ties its terminals.
 pub(crate) fn read(
@@ -74,16 +71,20 @@ pub(crate) fn read(
         "trimmer" | "potentiometer" => passive::trimmer(&fields, nodes, kind),
         "switch" | "jumper" => passive::contact(&fields, nodes, kind),
         "diode" => semiconductor::diode(&fields, nodes),
+        "zener" => semiconductor::zener(&fields, nodes),
         "transistor" => semiconductor::transistor(&fields, nodes),
         "gate" => gate::read(&fields, nodes),
-        "battery" => battery(&fields, nodes),
-        _ => supply(&fields, nodes),
+        "battery" => supply::battery(&fields, nodes),
+        "adapter" => supply::adapter(&fields, nodes),
+        "regulator" => supply::regulator(&fields, nodes),
+        "driver" => supply::video_driver(&fields, nodes),
+        _ => supply::supply(&fields, nodes),
     };
     fields.close();
     part
 }
 
-/// The main key of a part as written, if it has one; a gate has a `supply` besides.
+/// The main key of a part as written, if it has one; a gate or a driver has a `supply` besides.
 pub(crate) fn main_key(table: &Table) -> Option<&'static str> {
     KINDS.into_iter().find(|kind| table.get(kind).is_some())
 }
@@ -94,7 +95,8 @@ fn kind_of(fields: &Fields<'_>, table: &Table) -> Option<&'static str> {
         no_kind(fields, table);
         return None;
     };
-    let second = found.next().filter(|second| !(first == "gate" && *second == "supply"));
+    let second =
+        found.next().filter(|second| !(matches!(first, "gate" | "driver") && *second == "supply"));
     if let Some(second) = second {
         let message = format!("{} is both a {first} and a {second}", fields.what());
         let place = &table.get(second)?.key_span;
@@ -136,48 +138,6 @@ pub(crate) fn ends(fields: &Fields<'_>, nodes: &mut Nodes, keys: [&str; 2]) -> O
         return None;
     }
     Some([start, end])
-}
-
-fn supply(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let volts = fields.quantity("supply", &POSITIVE_VOLTAGE);
-    let ohms = fields.quantity_or("resistance", &RESISTANCE.or_zero(), 0.0);
-    let node = source_node(fields, nodes);
-    Some(PartKind::Supply { node: node?, volts: volts?, ohms })
-}
-
-/// A battery, by its voltage or by its cells.
-fn battery(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let node = source_node(fields, nodes);
-    let cell_volts = fields.quantity("cell_volts", &POSITIVE_VOLTAGE);
-    let (volts, ohms) = match cells(fields) {
-        Some(cells) => {
-            let cells = f64::from(cells);
-            (Some(cells * cell_volts.unwrap_or(CELL_VOLTS)), cells * CELL_OHMS)
-        }
-        None => (fields.quantity("battery", &POSITIVE_VOLTAGE), BLOCK_OHMS),
-    };
-    let ohms = fields.quantity_or("resistance", &RESISTANCE.or_zero(), ohms);
-    Some(PartKind::Supply { node: node?, volts: volts?, ohms })
-}
-
-/// "6 cells".
-fn cells(fields: &Fields<'_>) -> Option<u32> {
-    let (text, _) = match fields.item("battery").map(|item| &item.value) {
-        Some(Value::Text(_)) => fields.text("battery")?,
-        _ => return None,
-    };
-    let count = text.strip_suffix("cells").or_else(|| text.strip_suffix("cell"))?;
-    count.trim().parse().ok().filter(|count| (1..=20).contains(count))
-}
-
-fn source_node(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<NodeId> {
-    let node = nodes.tie_key(fields, "node", Role::Source)?;
-    if node == NodeId::GROUND {
-        let message = format!("{} feeds ground", fields.what());
-        fields.problems().add(fields.place("node"), message, "expected the node that it feeds");
-        return None;
-    }
-    Some(node)
 }
 
 /// Says that a library has no entry of that name.

@@ -5,6 +5,7 @@ use crate::document::quantity::CURRENT;
 use crate::document::quantity::FACTOR;
 use crate::document::quantity::FREQUENCY;
 use crate::document::quantity::POSITIVE_VOLTAGE;
+use crate::document::quantity::Quantity;
 use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::SHARE;
 use crate::document::quantity::VOLTAGE;
@@ -48,8 +49,7 @@ const ZINC_CARBON: Chemistry = Chemistry {
     ohms: &[(0.0, 2.5), (0.1, 2.0), (0.5, 0.9), (1.0, 0.5)],
     block_ohms: 30.0,
 };
-const CHEMISTRIES: [(&str, Chemistry); 2] =
-    [("alkaline", ALKALINE), ("zinc-carbon", ZINC_CARBON)];
+const CHEMISTRIES: [(&str, Chemistry); 2] = [("alkaline", ALKALINE), ("zinc-carbon", ZINC_CARBON)];
 
 /// Adapters without a word about it; common practice, no source.
 const ADAPTER_OHMS: f64 = 4.0;
@@ -166,16 +166,14 @@ pub(crate) fn regulator(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKi
     let class = fields.choice("class", &CLASSES).unwrap_or(ONE_AMPERE);
     let volts = fields.quantity("regulator", &POSITIVE_VOLTAGE.within(1.0, 30.0));
     let specimen = fields.choice("specimen", &SPECIMENS).unwrap_or(1.0);
-    let number = |key, quantity, default| fields.quantity_or(key, quantity, default);
-    let milliohm = RESISTANCE.within(1e-3, 1e3);
-    let (dropout_volts, dropout_ohms) = (
-        number("dropout", &POSITIVE_VOLTAGE.within(0.01, 10.0), class.dropout_volts),
-        number("dropout_resistance", &RESISTANCE.or_zero(), class.dropout_ohms),
-    );
-    let output_ohms = number("resistance", &milliohm, class.output_ohms);
-    let limit_amps = number("limit", &CURRENT.within(1e-3, 100.0), class.limit_amps);
-    let quiescent_amps = number("quiescent", &CURRENT, class.quiescent_amps);
-    let line_ratio = number("line_regulation", &SHARE, class.line_ratio);
+    let number = |key, quantity: Quantity, default| fields.quantity_or(key, &quantity, default);
+    let small = POSITIVE_VOLTAGE.within(0.01, 10.0);
+    let dropout_volts = number("dropout", small, class.dropout_volts);
+    let dropout_ohms = number("dropout_resistance", RESISTANCE.or_zero(), class.dropout_ohms);
+    let output_ohms = number("resistance", RESISTANCE.within(1e-3, 1e3), class.output_ohms);
+    let limit_amps = number("limit", CURRENT.within(1e-3, 100.0), class.limit_amps);
+    let quiescent_amps = number("quiescent", CURRENT, class.quiescent_amps);
+    let line_ratio = number("line_regulation", SHARE, class.line_ratio);
     let input = nodes.tie_key(fields, "input", Role::Supplied);
     let output = source_node(fields, nodes, "output");
     let common = match fields.has("common") {

@@ -7,9 +7,9 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
+use crate::network::device::DiodeModel;
 use crate::network::terminal::terminals;
 use crate::network::terminal::terminals_mut;
-use crate::network::device::DiodeModel;
 use crate::scenario::Scenario;
 
 /// What an open part leaves between its terminals, Ω: nodes never float.

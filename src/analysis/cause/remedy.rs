@@ -2,6 +2,7 @@
 
 use crate::analysis::cause::suspect::SuspectKind;
 use crate::base::math;
+use crate::network::bipolar::Polarity;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::Logic;
@@ -13,7 +14,6 @@ use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
 use crate::network::circuit::Threshold;
 use crate::network::device::OutputCurve;
-use crate::network::device::Polarity;
 use crate::network::terminal::terminals;
 use crate::scenario::change::Change;
 

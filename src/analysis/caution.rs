@@ -8,6 +8,7 @@ use crate::network::error::NetworkError;
 use crate::network::operating_point::OperatingPoint;
 use crate::network::passive::CapacitorPolarity;
 use crate::network::passive::RealCapacitor;
+use crate::network::regulator::Regulator;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::signal::element::ElementId;
@@ -17,6 +18,15 @@ use std::collections::BTreeMap;
 /// Standing reverse voltage that an electrolytic is held to bear, V; from memory: makers' notes
 /// allow about 1 V at most, and not for long.
 const REVERSE_VOLTS: f64 = 0.5;
+
+/// Input below which a regulator gets nothing, V.
+const NOTHING_VOLTS: f64 = 0.5;
+/// Share of its output that a regulator may fall short by: the tolerance of a 7805 over all.
+const SHORT_OF_OUTPUT: f64 = 0.05;
+/// Above its needs by this, V, it is not the input that a regulator is short of.
+const STARVED_ABOVE_VOLTS: f64 = 1.5;
+/// Absolute maximum input of a 7805, V: makers' data sheets.
+const MOST_INPUT_VOLTS: f64 = 35.0;
 
 /// One sentence for every part that is misused, in the order of the parts.
 ///
@@ -31,52 +41,36 @@ pub fn cautions(scenario: &Scenario) -> Result<Vec<String>, NetworkError> {
     for (_, index) in scenario.raster.elements.iter().zip(0..) {
         points.push(levels.solve(ElementSet::only(ElementId(index)), LinePart::Active)?);
     }
-    let mut worst: BTreeMap<(usize, Trouble), f64> = BTreeMap::new();
+    let mut worst: BTreeMap<(usize, Trouble), (f64, String)> = BTreeMap::new();
     for point in &points {
         for (index, part) in scenario.circuit.parts.iter().enumerate() {
-            for (trouble, size) in troubles(part, point) {
-                let known = worst.entry((index, trouble)).or_insert(size);
-                *known = known.max(size);
+            for (trouble, size, words) in troubles(part, point) {
+                let known = worst.get(&(index, trouble));
+                if known.is_none_or(|(known, _)| size > *known) {
+                    worst.insert((index, trouble), (size, words));
+                }
             }
         }
     }
-    let sentence = |((part, trouble), size): (&(usize, Trouble), &f64)| {
-        trouble.sentence(&scenario.circuit.parts[*part], *size)
-    };
-    Ok(worst.iter().map(sentence).collect())
+    Ok(worst.into_values().map(|(_, words)| words).collect())
 }
 
-/// What can be wrong with a part; sizes grow as it gets worse.
+/// What can be wrong with a part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Trouble {
-    /// An electrolytic stands the wrong way round by so many volts.
+    /// An electrolytic stands the wrong way round.
     Reversed,
-    /// A capacitor stands at so many volts, more than it is rated for.
+    /// A part stands at more than it is rated for.
     OverRated,
+    /// A regulator gets too little to regulate.
+    Starved,
 }
 
-impl Trouble {
-    fn sentence(self, part: &Part, size: f64) -> String {
-        let name = &part.name;
-        match self {
-            Self::Reversed => format!(
-                "{name} is the wrong way round: its plus end stands {size:.1} V below its minus \
-                 end. An electrolytic so used leaks, swells or bursts: turn it round."
-            ),
-            Self::OverRated => {
-                let rated = match &part.kind {
-                    PartKind::RealCapacitor(real) => real.rated_volts.unwrap_or_default(),
-                    _ => 0.0,
-                };
-                format!("{name} stands at {size:.1} V and is rated for {rated} V only.")
-            }
-        }
-    }
-}
-
-fn troubles(part: &Part, point: &OperatingPoint) -> Vec<(Trouble, f64)> {
+/// Each trouble with its size, which grows as it gets worse, and with the words for it.
+fn troubles(part: &Part, point: &OperatingPoint) -> Vec<(Trouble, f64, String)> {
     match &part.kind {
-        PartKind::RealCapacitor(real) => capacitor(real, point),
+        PartKind::RealCapacitor(real) => capacitor(&part.name, real, point),
+        PartKind::Regulator(inside) => regulator(&part.name, inside, point),
         _ => Vec::new(),
     }
 }
@@ -85,12 +79,60 @@ fn between(point: &OperatingPoint, [first, last]: [NodeId; 2]) -> f64 {
     point.volts(first) - point.volts(last)
 }
 
-fn capacitor(real: &RealCapacitor, point: &OperatingPoint) -> Vec<(Trouble, f64)> {
+fn capacitor(
+    name: &str,
+    real: &RealCapacitor,
+    point: &OperatingPoint,
+) -> Vec<(Trouble, f64, String)> {
     let volts = between(point, real.ends);
-    let reversed = real.polarity == CapacitorPolarity::Polar && volts < -REVERSE_VOLTS;
-    let over = real.rated_volts.is_some_and(|rated| volts.abs() > rated);
-    let found = [(reversed, Trouble::Reversed, -volts), (over, Trouble::OverRated, volts.abs())];
-    found.into_iter().filter(|(is_so, ..)| *is_so).map(|(_, what, size)| (what, size)).collect()
+    let mut found = Vec::new();
+    if real.polarity == CapacitorPolarity::Polar && volts < -REVERSE_VOLTS {
+        let words = format!(
+            "{name} is the wrong way round: its plus end stands {:.1} V below its minus end. An \
+             electrolytic so used leaks, swells or bursts: turn it round.",
+            -volts
+        );
+        found.push((Trouble::Reversed, -volts, words));
+    }
+    if let Some(rated) = real.rated_volts.filter(|&rated| volts.abs() > rated) {
+        let words =
+            format!("{name} stands at {:.1} V and is rated for {rated} V only.", volts.abs());
+        found.push((Trouble::OverRated, volts.abs(), words));
+    }
+    found
+}
+
+fn regulator(
+    name: &str,
+    inside: &Regulator,
+    point: &OperatingPoint,
+) -> Vec<(Trouble, f64, String)> {
+    let input = between(point, [inside.input, inside.common]);
+    let output = between(point, [inside.output, inside.common]).max(0.0);
+    let needed = inside.volts + inside.dropout_volts;
+    let mut found = Vec::new();
+    if input < NOTHING_VOLTS {
+        let words = format!("{name} gets nothing at its input and gives {output:.1} V.");
+        found.push((Trouble::Starved, needed - input, words));
+    } else if output < (1.0 - SHORT_OF_OUTPUT) * inside.volts {
+        let what = if input < needed + STARVED_ABOVE_VOLTS {
+            "it needs more"
+        } else {
+            "more is drawn from it than it gives"
+        };
+        let words = format!(
+            "{name} gets {input:.1} V at its input and gives {output:.1} V in place of {:.1} V: {what}.",
+            inside.volts
+        );
+        found.push((Trouble::Starved, inside.volts - output, words));
+    }
+    if input > MOST_INPUT_VOLTS {
+        let words = format!(
+            "{name} gets {input:.1} V at its input; {MOST_INPUT_VOLTS} V is the most it bears."
+        );
+        found.push((Trouble::OverRated, input, words));
+    }
+    found
 }
 
 #[cfg(test)]
@@ -121,5 +163,23 @@ mod tests {
     fn a_capacitor_over_its_rating_is_named_with_both_voltages() {
         let found = cautions_with(&["C2.rated=4 V"]);
         assert_eq!(found, ["C2 stands at 5.0 V and is rated for 4 V only."]);
+    }
+    fn supply_cautions(sets: &[&str]) -> Vec<String> {
+        let text = include_str!("../../scenarios/part-supply.toml");
+        let sets: Vec<String> = sets.iter().map(|&set| set.to_owned()).collect();
+        let scenario = load("t.toml", &sets, &mut |_| Ok(text.to_owned())).unwrap();
+        cautions(&scenario).unwrap()
+    }
+
+    #[test]
+    fn a_regulator_with_too_little_or_nothing_at_its_input_says_so() {
+        assert_eq!(supply_cautions(&[]), Vec::<String>::new());
+        let low = supply_cautions(&["V1=6 V"]);
+        assert_eq!(low.len(), 1, "{low:?}");
+        assert!(low[0].contains("in place of 5.0 V: it needs more"), "{low:?}");
+        let none = supply_cautions(&["D1=open"]);
+        assert!(none[0].starts_with("U2 gets nothing at its input"), "{none:?}");
+        let high = supply_cautions(&["V1=40 V"]);
+        assert!(high[2].ends_with("35 V is the most it bears."), "{high:?}");
     }
 }

@@ -96,6 +96,15 @@ pub const TEMPERATURE: Quantity = Quantity {
     high: 125.0,
     zero: Zero::Possible,
 };
+/// A length above 0, m. `1.2 m` is metres, not thousandths.
+pub const LENGTH: Quantity = Quantity {
+    noun: "a length",
+    units: &["m"],
+    examples: "`1.2 m` or `300 mm`",
+    low: 1e-4,
+    high: 1e5,
+    zero: Zero::Impossible,
+};
 /// A time, 0 or more, s.
 pub const TIME: Quantity = Quantity {
     noun: "a time",
@@ -402,6 +411,13 @@ mod tests {
     fn assert_reads(text: &str, quantity: &Quantity, expected: f64) {
         let value = read(text, quantity).unwrap_or_else(|error| panic!("{text}: {error:?}"));
         assert!((value - expected).abs() <= expected.abs() * 1e-15, "{text} gave {value}");
+    }
+
+    #[test]
+    fn metres_are_not_taken_for_thousandths() {
+        assert_reads("1.2 m", &LENGTH, 1.2);
+        assert_reads("300 mm", &LENGTH, 0.3);
+        assert_reads("1m5", &LENGTH, 1.5);
     }
 
     #[test]

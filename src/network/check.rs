@@ -63,9 +63,10 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
             vec![(part.input, part.common), (part.output, part.common)]
         }
         PartKind::VideoDriver(part) => vec![(part.input, GROUND), (part.output, GROUND)],
-        PartKind::Capacitor { .. } | PartKind::RealCapacitor(_) | PartKind::Draw { .. } => {
-            Vec::new()
-        }
+        PartKind::Capacitor { .. }
+        | PartKind::RealCapacitor(_)
+        | PartKind::Consumption { .. }
+        | PartKind::Draw { .. } => Vec::new(),
     }
 }
 

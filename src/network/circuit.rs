@@ -148,7 +148,15 @@ pub enum PartKind {
     Regulator(Box<Regulator>),
     /// A video amplifier of fixed gain.
     VideoDriver(Box<VideoDriver>),
-    /// A constant current drawn from `node` into ground: what a chip takes from its rail.
+    /// What a chip takes from its rail, into ground: see
+    /// [`consumption`](crate::network::device::consumption).
+    Consumption {
+        /// The rail.
+        node: NodeId,
+        /// Current from a fed rail, A.
+        amps: f64,
+    },
+    /// A constant current drawn from `node` into ground.
     Draw {
         /// Where it is drawn.
         node: NodeId,

@@ -40,6 +40,18 @@ pub fn junction_current(saturation_current: f64, vt: f64, volts: f64) -> Sloped 
     Sloped { value: saturation_current * (e + beyond), slope: saturation_current * (e + 1.0) / vt }
 }
 
+/// Current that a chip draws from a rail at `volts`, A: `amps` on any rail worth the name, fading
+/// over the last quarter of a volt, so that it never drags an unfed rail below ground.
+#[must_use]
+pub fn consumption(amps: f64, volts: f64) -> Sloped {
+    const FADE_VOLTS: f64 = 0.25;
+    if volts <= 0.0 {
+        return Sloped { value: amps * volts / FADE_VOLTS, slope: amps / FADE_VOLTS };
+    }
+    let left = math::exp(-volts / FADE_VOLTS);
+    Sloped { value: amps * (1.0 - left), slope: amps / FADE_VOLTS * left }
+}
+
 /// Voltage at which the slope of a junction has become steep enough for Newton's method to
 /// overshoot: there the current changes by `vt / √2` worth of resistance per ohm, V.
 ///
@@ -412,6 +424,15 @@ mod tests {
         assert!((-2.3e-3..-1.6e-3).contains(&fall), "{fall}");
         let again = cold.at_temperature(350.0).at_temperature(300.0);
         assert!((again.saturation_current / 1e-14 - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_chip_draws_its_current_from_a_fed_rail_and_nothing_from_a_dead_one() {
+        assert!((consumption(0.035, 5.0).value - 0.035).abs() < 1e-10);
+        assert!(consumption(0.035, 0.0).value.abs() < 1e-18);
+        for at in [-0.5, -1e-3, 1e-3, 0.2, 1.0] {
+            slope_matches(|volts| consumption(0.035, volts), at);
+        }
     }
 
     #[test]

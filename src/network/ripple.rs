@@ -124,6 +124,16 @@ fn shares(trough: f64, crest: f64) -> Weights {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::ticks::ClockRate;
+    use crate::base::ticks::TickSpan;
+    use crate::network::circuit::PartKind;
+    use crate::network::operating_point::Network;
+    use crate::network::rig::circuit;
+    use crate::network::rig::pin;
+    use crate::network::transient::Transient;
+    use crate::network::transient::TransientSpec;
+    use crate::signal::pulse_train::Level;
+    use crate::signal::pulse_train::PulseTrain;
 
     fn ripple() -> Ripple {
         Ripple::new(&Adapter {
@@ -161,6 +171,68 @@ mod tests {
         assert!((ripple.phase() - 0.1).abs() < 1e-9);
         ripple.release(0.1);
         ripple.rebase(field_s);
-        assert!((ripple.phase() - (0.1 + 1.9968 - 1.0 - 1.0 + 1.0)).abs() < 1e-9);
+        assert!((ripple.phase() - (0.1 + 1.9968 - 2.0)).abs() < 1e-9);
+    }
+    /// 9 V and 1 V of ripple behind 4 Ω into 36 Ω and a capacitor; 100 µs fields of a pin that
+    /// stands, sampled at 16 MHz.
+    fn settled(hertz: f64, farads: f64) -> Vec<f64> {
+        let adapter = Adapter {
+            node: NodeId(1),
+            volts: 9.0,
+            ohms: 4.0,
+            ripple_volts: 1.0,
+            ripple_hertz: hertz,
+            phase: 0.25,
+            conduction: 0.5,
+        };
+        let ends = [NodeId(1), NodeId::GROUND];
+        let board = circuit(
+            &["ground", "a", "pin"],
+            vec![
+                pin(2, 1e3),
+                PartKind::Adapter(Box::new(adapter)),
+                PartKind::Resistor { ends, ohms: 36.0 },
+                PartKind::Capacitor { ends, farads },
+            ],
+        );
+        let network = Network::new(&board).unwrap();
+        let start = network.operating_point(&[Level::LOW]).unwrap();
+        assert!((start.volts(NodeId(1)) - 8.1).abs() < 1e-9, "standing levels take the mean");
+        let spec = TransientSpec {
+            clock: ClockRate::new(2_000_000, 1).unwrap(),
+            samples_per_clock: 8,
+            tolerance_v: 20e-6,
+            taps: vec![NodeId(1)],
+        };
+        let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
+        let train = PulseTrain::new(Level::LOW, [], TickSpan(200));
+        let (mut samples, fields) = run.settle(std::slice::from_ref(&train)).unwrap();
+        assert!(fields < 20, "{fields}");
+        samples[0].extend(run.advance_field(&[train]).unwrap().swap_remove(0));
+        samples[0].iter().map(|&volts| f64::from(volts)).collect()
+    }
+
+    #[test]
+    fn a_settled_board_follows_the_ripple_at_its_own_frequency_field_after_field() {
+        // A picofarad against 3.6 Ω has no say; half up, half down.
+        let hertz = 10_400.0;
+        for (k, volts) in settled(hertz, 1e-12).into_iter().enumerate() {
+            let turns = 0.25 + hertz * math::from_usize(k) / 16e6;
+            let phase = turns - math::floor(turns);
+            let height = 2.0 * phase.min(1.0 - phase) - 0.5;
+            assert!((volts - 0.9 * (9.0 + height)).abs() < 20e-6, "{k} {volts}");
+        }
+    }
+
+    #[test]
+    fn a_reservoir_is_settled_at_the_mean() {
+        // 100 µF behind 3.6 Ω is 360 µs against 96 µs of ripple: the triangle becomes parabolas of
+        // 1 V × 96 µs / (16 × 360 µs) about its mean, to first order.
+        let volts = settled(10_400.0, 100e-6);
+        let mean = volts.iter().sum::<f64>() / math::from_usize(volts.len());
+        assert!((mean - 8.1).abs() < 2e-3, "{mean}");
+        let crest = volts.iter().copied().fold(0.0, f64::max);
+        let trough = volts.iter().copied().fold(10.0, f64::min);
+        assert!((crest - trough - 2.0 * 0.9 / 60.0).abs() < 1e-3, "{}", crest - trough);
     }
 }

@@ -19,6 +19,7 @@ use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
 use crate::network::device::DiodeModel;
+use crate::network::device::consumption;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
@@ -79,9 +80,15 @@ pub(crate) struct Logical {
 }
 
 impl Logical {
+    /// The switching level at a supply, V; without supply no input counts as high.
+    pub(crate) fn switching_volts(&self, supply: f64) -> f64 {
+        const DEAD_VOLTS: f64 = 0.05;
+        self.gate.threshold.typical(supply).max(DEAD_VOLTS)
+    }
+
     /// How far input `input` lies above its switching level, V.
     pub(crate) fn margin(&self, x: &[f64], input: usize) -> f64 {
-        at(x, self.inputs[input]) - self.gate.threshold.typical(at(x, self.supply))
+        at(x, self.inputs[input]) - self.switching_volts(at(x, self.supply))
     }
 }
 
@@ -116,6 +123,7 @@ pub(crate) struct System {
     semiconductors: Vec<Semiconductor>,
     /// The board's capacitors.
     pub(crate) stores: Vec<Store>,
+    chips: Vec<(Unknown, f64)>,
     regulators: Vec<Regulator>,
     amplifiers: Vec<(VideoDriver, usize)>,
     /// Drivers: the chip's pins in the circuit's order, then the gates, then the adapters.
@@ -143,6 +151,7 @@ impl System {
             source: vec![0.0; order],
             semiconductors: Vec::new(),
             stores: Vec::new(),
+            chips: Vec::new(),
             regulators: Vec::new(),
             amplifiers: Vec::new(),
             ripples: Vec::new(),
@@ -204,6 +213,7 @@ impl System {
                 self.source[row] -= volts;
             }
             PartKind::Draw { node, amps } => add_to(&mut self.source, unknown(*node), *amps),
+            PartKind::Consumption { node, amps } => self.chips.push((unknown(*node), *amps)),
             PartKind::Diode { anode, cathode, model } => {
                 self.add_diode([unknown(*anode), unknown(*cathode)], *model);
             }
@@ -373,6 +383,11 @@ impl System {
         junctions.rewind();
         for part in &self.semiconductors {
             part.evaluate(x, junctions, out);
+        }
+        for &(node, amps) in &self.chips {
+            let drawn = consumption(amps, at(x, node));
+            out.add_current(node, drawn.value);
+            out.add_slope(node, node, drawn.slope, 0.0);
         }
         for part in &self.regulators {
             part.evaluate(x, junctions, out);

@@ -48,6 +48,8 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
             ("supply", &mut part.supply),
         ],
         PartKind::Pin(pin) => vec![("node", &mut pin.node), ("supply", &mut pin.supply)],
-        PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => vec![("node", node)],
+        PartKind::Supply { node, .. }
+        | PartKind::Consumption { node, .. }
+        | PartKind::Draw { node, .. } => vec![("node", node)],
     }
 }

@@ -443,8 +443,8 @@ impl<'a> Transient<'a> {
         let moments = crossed.into_iter().map(|(gate, input, sign)| {
             let logical = &self.network.system.gates[gate];
             let nodes = [logical.inputs[input], logical.supply];
-            let threshold = logical.gate.threshold;
-            let height = |[input, supply]: [f64; 2]| sign * (input - threshold.typical(supply));
+            let height =
+                |[input, supply]: [f64; 2]| sign * (input - logical.switching_volts(supply));
             (ends.crossing(nodes, height), gate, input)
         });
         let first = moments.min_by(|a, b| a.0.total_cmp(&b.0));

@@ -180,7 +180,7 @@ impl Circuit {
         let mut left_alone = Vec::new();
         match &mut part.kind {
             PartKind::Resistor { ohms, .. } => *ohms = OPEN_OHMS,
-            PartKind::Draw { amps, .. } => *amps = 0.0,
+            PartKind::Draw { amps, .. } | PartKind::Consumption { amps, .. } => *amps = 0.0,
             // A pin stays a pin, because the trains are given to the pins in their order.
             PartKind::Pin(pin) => {
                 pin.levels.fill(PinStage::Off { ohms: OPEN_OHMS });
@@ -245,7 +245,9 @@ impl Circuit {
             PartKind::Diode { anode, cathode, .. } => {
                 part.kind = PartKind::Resistor { ends: [anode, cathode], ohms: SHORT_OHMS };
             }
-            PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => {
+            PartKind::Supply { node, .. }
+            | PartKind::Consumption { node, .. }
+            | PartKind::Draw { node, .. } => {
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
             }
             PartKind::Adapter(ref adapter) => {
@@ -300,7 +302,7 @@ impl Part {
             PartKind::Adapter(part) => &mut part.volts,
             PartKind::Regulator(part) => &mut part.volts,
             PartKind::VideoDriver(part) => &mut part.gain,
-            PartKind::Draw { amps, .. } => amps,
+            PartKind::Draw { amps, .. } | PartKind::Consumption { amps, .. } => amps,
             PartKind::Diode { model: DiodeModel { breakdown: Some(breakdown), .. }, .. } => {
                 &mut breakdown.volts
             }

@@ -16,7 +16,7 @@ use crate::scenario::semiconductor;
 use crate::scenario::supply;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 16] = [
+pub(crate) const KINDS: [&str; 17] = [
     "resistor",
     "capacitor",
     "inductor",
@@ -24,6 +24,7 @@ pub(crate) const KINDS: [&str; 16] = [
     "potentiometer",
     "switch",
     "jumper",
+    "lead",
     "diode",
     "zener",
     "transistor",
@@ -70,6 +71,7 @@ pub(crate) fn read(
         "inductor" => passive::inductor(&fields, nodes),
         "trimmer" | "potentiometer" => passive::trimmer(&fields, nodes, kind),
         "switch" | "jumper" => passive::contact(&fields, nodes, kind),
+        "lead" => passive::lead(&fields, nodes),
         "diode" => semiconductor::diode(&fields, nodes),
         "zener" => semiconductor::zener(&fields, nodes),
         "transistor" => semiconductor::transistor(&fields, nodes),

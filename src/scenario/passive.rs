@@ -6,10 +6,12 @@ use crate::document::quantity::CAPACITANCE;
 use crate::document::quantity::FACTOR;
 use crate::document::quantity::FREQUENCY;
 use crate::document::quantity::INDUCTANCE;
+use crate::document::quantity::LENGTH;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::SHARE;
 use crate::document::tree::Value;
+use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
 use crate::network::passive::CapacitorPolarity;
 use crate::network::passive::ContactState;
@@ -25,6 +27,8 @@ const DISSIPATION: f64 = 0.15;
 const DISSIPATION_HZ: f64 = 120.0;
 /// Resistance of a closed contact, Ω; from memory: makers' limits for new switches.
 const CONTACT_OHMS: f64 = 0.05;
+/// Capacitance of a screened lead, F/m; common practice, no source.
+const LEAD_FARADS: f64 = 100e-12;
 /// Audio taper: share of the track at half travel, between the 10 % of makers' pages and the 15 %
 /// from memory.
 const AUDIO_MIDDLE: f64 = 0.125;
@@ -145,4 +149,19 @@ pub(crate) fn contact(fields: &Fields<'_>, nodes: &mut Nodes, key: &str) -> Opti
     let ohms = fields.quantity_or("contact_resistance", &RESISTANCE, CONTACT_OHMS);
     let ends = ends(fields, nodes, ["from", "to"])?;
     Some(PartKind::Contact { ends, ohms, state: state? })
+}
+
+/// A length of lead: its capacitance to ground, and nothing of its delay.
+pub(crate) fn lead(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
+    let metres = fields.quantity("lead", &LENGTH);
+    let farads = fields.quantity_or("per_metre", &CAPACITANCE, LEAD_FARADS);
+    let node = nodes.tie_key(fields, "node", Role::End);
+    let node = node?;
+    if node == NodeId::GROUND {
+        let message = format!("{} leads from ground to ground", fields.what());
+        fields.problems().add(fields.place("node"), message, "expected a node of the board");
+        return None;
+    }
+    let ends = [node, NodeId::GROUND];
+    Some(PartKind::Capacitor { ends, farads: metres? * farads })
 }

@@ -130,7 +130,7 @@ impl<'a> Assembly<'a> {
             self.add(&pin.plan.name, kind, None);
         }
         if let Some(node) = supply.filter(|_| chip.draw_amps > 0.0) {
-            self.add(CHIP, PartKind::Draw { node, amps: chip.draw_amps }, None);
+            self.add(CHIP, PartKind::Consumption { node, amps: chip.draw_amps }, None);
         }
     }
 

@@ -244,3 +244,58 @@ fn source_node(fields: &Fields<'_>, nodes: &mut Nodes, key: &str) -> Option<Node
     }
     Some(node)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::load;
+
+    fn source(words: &str) -> Result<PartKind, String> {
+        let text = format!(
+            "[chip.timing]\nclock = \"2 MHz\"\nclocks_per_line = 128\nlines = 312\nsync = 9\n\
+             back_porch = 12\nfront_porch = 3\nfield_sync = \"inverted\"\nfirst_active_line = 24\n\
+             [chip.drive]\nkind = \"fixed\"\nhigh_volts = 5\nhigh_ohms = 100\nlow_ohms = 100\n\
+             [chip.pattern.bar]\nactive = [{{ lines = [40, 60], clocks = [30, 40] }}]\n\
+             [board.R1]\nresistor = 75\nfrom = \"sync\"\nto = \"plug\"\n\
+             [board.R2]\nresistor = 75\nfrom = \"bar\"\nto = \"plug\"\n\
+             [board.R3]\nresistor = 75\nfrom = \"rail\"\nto = \"plug\"\n\
+             [board.V1]\n{words}\nnode = \"rail\"\n[output]\nnode = \"plug\"\n"
+        );
+        let scenario = load("t.toml", &[], &mut |_| Ok(text.clone()))
+            .map_err(|errors| errors.into_iter().map(|error| error.message).collect::<String>())?;
+        let part = scenario.circuit.part("V1").ok_or("no part")?;
+        Ok(scenario.circuit.parts[part.0].kind.clone())
+    }
+
+    fn assert_supplies(words: &str, volts: f64, ohms: f64) {
+        let Ok(PartKind::Supply { volts: found, ohms: behind, .. }) = source(words) else {
+            panic!("{words}: {:?}", source(words))
+        };
+        assert!((found - volts).abs() < 1e-9 && (behind - ohms).abs() < 1e-9, "{found} {behind}");
+    }
+
+    #[test]
+    fn a_battery_follows_its_chemistry_and_what_is_left_in_it() {
+        assert_supplies("battery = \"6 cells\"", 9.0, 1.8);
+        assert_supplies("battery = \"9 V\"", 9.0, 1.7);
+        // Fresh alkaline cells: 1.58 V, 0.15 Ω; 90 % spent: 0.9 Ω (makers).
+        assert_supplies("battery = \"6 cells\"\nchemistry = \"alkaline\"", 9.48, 0.9);
+        assert_supplies("battery = \"6 cells\"\ncharge = \"10 %\"", 7.08, 5.4);
+        // A fresh alkaline block: 1.7 Ω; a zinc-carbon one above 100 Ω when spent.
+        assert_supplies("battery = \"9 V\"\ncharge = 1", 9.48, 1.7);
+        assert_supplies("battery = \"9 V\"\nchemistry = \"zinc-carbon\"\ncharge = 0", 6.0, 150.0);
+    }
+
+    #[test]
+    fn an_adapter_without_ripple_is_a_plain_supply_and_one_with_too_much_is_refused() {
+        assert_supplies("adapter = \"9 V\"", 9.0, 4.0);
+        let Ok(PartKind::Adapter(adapter)) =
+            source("adapter = \"9 V\"\nripple = \"1 V\"\nrectifier = \"half\"\nmains = \"60 Hz\"")
+        else {
+            panic!("an adapter")
+        };
+        assert!((adapter.ripple_hertz - 60.0).abs() < 1e-12);
+        let refused = source("adapter = \"9 V\"\nripple = \"19 V\"").unwrap_err();
+        assert_eq!(refused, "the ripple is more than twice the voltage it rides on");
+    }
+}

@@ -53,6 +53,7 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64)> {
         | PartKind::Supply { .. }
         | PartKind::Adapter(_)
         | PartKind::Regulator(_)
+        | PartKind::Consumption { .. }
         | PartKind::Draw { .. } => Vec::new(),
     }
 }

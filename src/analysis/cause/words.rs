@@ -7,6 +7,7 @@ use crate::analysis::cause::suspect::Suspect;
 use crate::analysis::cause::suspect::SuspectKind;
 use crate::analysis::cause::trial::stage_ohms;
 use crate::network::circuit::Circuit;
+use crate::network::circuit::Gate;
 use crate::network::circuit::Logic;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Part;
@@ -222,6 +223,9 @@ impl<'a> Teller<'a> {
         let [black, lit] =
             [&self.scene.black_v, &self.scene.lit_v].map(|at| at[self.suspect.node.0]);
         match self.suspect.kind {
+            SuspectKind::Logic | SuspectKind::StuckInput if !self.is_passed() => {
+                self.gate_beside(gate, black)
+            }
             SuspectKind::Threshold => format!(
                 "{name} moves {part}'s input `{node}` from {} to {}, but {part}, on {}, switches \
                  at {level}.",
@@ -250,6 +254,31 @@ impl<'a> Teller<'a> {
                 volts(black),
             ),
         }
+    }
+
+    /// Whether the element's way leads through the suspect gate, or through one that it holds.
+    fn is_passed(&self) -> bool {
+        let hops = self.scene.ways.iter().flat_map(|way| &way.hops);
+        let mut gates =
+            hops.filter(|hop| matches!(self.scene.part(hop.part).kind, PartKind::Gate(_)));
+        gates.any(|hop| hop.part == self.suspect.part || hop.from == self.suspect.other)
+    }
+
+    /// A gate that the element does not pass, but whose output weighs on its way.
+    fn gate_beside(&self, gate: &Gate, black_v: f64) -> String {
+        let (name, part) = (&self.name, &self.part);
+        let output = self.scene.circuit().node_name(gate.output);
+        let why = match self.suspect.kind {
+            SuspectKind::StuckInput => {
+                format!("its input `{}` stands at {}", self.node, volts(black_v))
+            }
+            _ => format!("it is {}", article(gate.logic)),
+        };
+        format!(
+            "{name} is lost beside {part}, whose output `{output}` stands at {} with nothing lit and \
+             weighs on its way: {why}.",
+            volts(self.scene.black_v[gate.output.0]),
+        )
     }
 
     /// The gate at which the pulse is lost: the suspect, or the one whose input it holds.
@@ -364,6 +393,9 @@ impl<'a> Teller<'a> {
         let name = &self.name;
         let value = match &self.suspect.remedy {
             Change::Value { part, value } if self.is_resistor(*part) => Some(ohms(*value)),
+            Change::Value { part, value } if self.suspect.kind == SuspectKind::Threshold => {
+                Some(format!("{} from {}", volts(*value), self.scene.part(*part).name))
+            }
             Change::Replace { part, kind } => self.replaced(*part, kind),
             Change::Add(Part { kind: PartKind::Resistor { ends, ohms: value }, .. }) => {
                 let from = self.node_words(ends[0]);

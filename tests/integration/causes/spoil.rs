@@ -126,8 +126,13 @@ fn two_of(rng: &mut ChaCha8Rng, all: &[usize]) -> Option<(usize, usize)> {
     Some((all[first], all[second]))
 }
 
+/// Two pins on one input of a gate.
 fn joined_pins(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
-    let (first, second) = two_of(rng, &gated_pins(board))?;
+    let gate = one_of(rng, &indices(board, |part| matches!(part, Part::Gate { .. })))?;
+    let Part::Gate { inputs, .. } = &board.parts[gate].1 else { return None };
+    let pins: Vec<usize> =
+        (1..board.pins.len()).filter(|&pin| inputs.contains(&board.pins[pin].node)).collect();
+    let (first, second) = two_of(rng, &pins)?;
     let names = [first, second].map(|pin| board.pins[pin].name.clone()).to_vec();
     let label = format!("{} tied to {}'s node", names[0], names[1]);
     Some(Step { label, names, edit: Edit::Joined(board.pins[first].node, board.pins[second].node) })

@@ -33,7 +33,7 @@ use chacha20::rand_core::SeedableRng;
 
 /// Boards that have to qualify, and boards drawn for it.
 const WANTED: usize = 200;
-const DRAWN: u64 = 4000;
+const DRAWN: u64 = 600;
 /// Faint below this, V: 140 of 700 mV.
 const CLEAR_V: f64 = 0.140;
 /// An element this close to the line is called neither way, V: the solvers may differ by as much.
@@ -151,15 +151,6 @@ fn judge(
         cause(&cured, id).unwrap().is_none()
     });
     if !(named && *cures && cured) {
-        for suspect in backporch::analysis::cause::suspects(scenario, id).unwrap().iter().take(6) {
-            outcome.wrong.push(format!(
-                "   {:.3} {} {:?} {:?}",
-                suspect.cost,
-                scenario.circuit.parts[suspect.part.0].name,
-                suspect.kind,
-                suspect.remedy
-            ));
-        }
         let kind = suspect.as_ref().map(|suspect| suspect.kind);
         let others: Vec<&str> = steps.iter().map(|step| step.label.as_str()).collect();
         outcome.wrong.push(format!(

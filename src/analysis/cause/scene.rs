@@ -19,6 +19,7 @@ use crate::network::error::NetworkError;
 use crate::network::terminal::terminals;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
+use crate::scenario::change::OPEN_OHMS;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 
@@ -126,6 +127,16 @@ impl<'a> Scene<'a> {
         parts.iter().find(|part| {
             matches!(part.kind, PartKind::Draw { amps, .. } if amps <= 0.0)
                 && parts.iter().any(|leak| leak.name == format!("{}{leaks}", part.name))
+        })
+    }
+
+    /// What is left of an opened supply at a node.
+    pub(super) fn open_feed(&self, node: NodeId) -> Option<&Part> {
+        self.circuit().parts.iter().find(|part| match part.kind {
+            PartKind::Resistor { ends, ohms } => {
+                ends == [node, NodeId::GROUND] && ohms >= OPEN_OHMS
+            }
+            _ => false,
         })
     }
 

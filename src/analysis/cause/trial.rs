@@ -55,8 +55,9 @@ impl Outcome {
 }
 
 impl Scene<'_> {
-    /// Tries one suspect with larger and larger changes, and keeps the one that costs least.
-    pub(super) fn tried(&self, candidate: &Candidate, before_v: f64) -> Suspect {
+    /// Tries one suspect with larger and larger changes, and keeps the one that costs least; what
+    /// must cost more than `limit` is not tried.
+    pub(super) fn tried(&self, candidate: &Candidate, before_v: f64, limit: f64) -> Suspect {
         let remedies = self.remedies(candidate);
         let is_unusual = self.is_unusual(candidate);
         let reluctance = match candidate.kind {
@@ -69,7 +70,7 @@ impl Scene<'_> {
             let cost =
                 if is_unusual { UNUSUAL } else { base_cost(candidate.kind) + reluctance * decades };
             // Nothing further on can cost less.
-            if best.is_some_and(|(least, _)| least.cost <= cost) {
+            if cost > limit || best.is_some_and(|(least, _)| least.cost <= cost) {
                 break;
             }
             // A board that cannot be solved speaks for nothing.
@@ -101,7 +102,7 @@ impl Scene<'_> {
     /// Whether the load is a set's own input.
     fn feeds_a_set(&self) -> bool {
         match self.part(self.scenario.output.load).kind {
-            PartKind::Resistor { ohms, .. } => SET_OHMS[0] <= ohms && ohms <= SET_OHMS[1],
+            PartKind::Resistor { ohms, .. } => (SET_OHMS[0]..=SET_OHMS[1]).contains(&ohms),
             _ => false,
         }
     }
@@ -206,6 +207,11 @@ impl Scene<'_> {
         Ok(wrong)
     }
 
+    /// What a suspect costs at least.
+    pub(super) fn least_cost(&self, candidate: &Candidate) -> f64 {
+        if self.is_unusual(candidate) { UNUSUAL } else { base_cost(candidate.kind) }
+    }
+
     /// Whether a value is one that nobody would fit on purpose.
     fn is_unusual(&self, candidate: &Candidate) -> bool {
         let part = candidate.part;
@@ -252,6 +258,6 @@ fn base_cost(kind: SuspectKind) -> f64 {
         SuspectKind::Series | SuspectKind::Shunt | SuspectKind::Bias => 0.3,
         SuspectKind::WeakOutput => 0.4,
         SuspectKind::Load => 0.5,
-        SuspectKind::Junction => 0.55,
+        SuspectKind::Junction => 0.3,
     }
 }

@@ -101,6 +101,9 @@ pub(super) fn finding(scene: &Scene<'_>, delta_v: f64, suspect: Suspect) -> Caus
 /// With less than this from base to emitter a transistor is cut off, V.
 const CUT_OFF_V: f64 = 0.5;
 
+/// A resistor that would have to be larger than this might as well be left out, Ω.
+const AS_GOOD_AS_NONE: f64 = 1e6;
+
 /// Elements and pins are written as on a drawing: in capitals.
 fn name_of(scene: &Scene<'_>) -> String {
     scene.scenario.raster.elements[usize::from(scene.element.0)].to_uppercase()
@@ -159,6 +162,17 @@ impl<'a> Teller<'a> {
             Some((gate, inside)) => {
                 let level = inside.threshold.typical(self.scene.black_v[inside.supply.0]);
                 let lit_v = self.scene.lit_v[node.0];
+                if self.suspect.pulse_in_v < 0.0 {
+                    return format!(
+                        "{name} takes {}'s input `{}` from {} to {}, and {} switches at {}",
+                        gate.name,
+                        self.node,
+                        volts(self.scene.black_v[node.0]),
+                        volts(lit_v),
+                        gate.name,
+                        volts(level)
+                    );
+                }
                 format!(
                     "{name} reaches {} at {}'s input `{}`, which needs {}",
                     volts(lit_v),
@@ -346,9 +360,11 @@ impl<'a> Teller<'a> {
                 volts(self.scene.pulse_v(suspect.other).abs()),
             ),
             _ => format!(
-                "{part}, which {name} has to pass, is fed from `{node}`, and that stands at {}: no \
-                 supply.",
+                "{part}, which {name} has to pass, is fed from `{node}`, and that stands at {}{}.",
                 volts(self.scene.black_v[suspect.node.0]),
+                self.scene
+                    .open_feed(suspect.node)
+                    .map_or(String::new(), |feed| format!(": {} is open", feed.name)),
             ),
         }
     }
@@ -391,6 +407,12 @@ impl<'a> Teller<'a> {
     /// What would do, after a sentence that says what does not.
     fn remedy(&self) -> String {
         let name = &self.name;
+        if self.remedy_ohms().is_some_and(|value| value >= AS_GOOD_AS_NONE) {
+            return match self.suspect.kind {
+                SuspectKind::Shunt => format!(" Without it {name} is clear."),
+                _ => String::new(),
+            };
+        }
         let value = match &self.suspect.remedy {
             Change::Value { part, value } if self.is_resistor(*part) => Some(ohms(*value)),
             Change::Value { part, value } if self.suspect.kind == SuspectKind::Threshold => {
@@ -424,6 +446,14 @@ impl<'a> Teller<'a> {
                 format!(" Into {value} it would be clear; into this load it takes a buffer.")
             }
             (Some(value), _) => format!(" With {value} {name} is clear."),
+        }
+    }
+
+    /// The resistance that puts the suspect right, Ω, if it is one.
+    fn remedy_ohms(&self) -> Option<f64> {
+        match self.suspect.remedy {
+            Change::Value { part, value } if self.is_resistor(part) => Some(value),
+            _ => None,
         }
     }
 

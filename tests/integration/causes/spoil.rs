@@ -227,7 +227,7 @@ fn unbiased(board: &Board, transistor: &str, base: Node) -> Option<Step> {
 }
 
 fn heavy_load(board: &Board, rng: &mut ChaCha8Rng) -> Step {
-    let ohms = board.load_ohms * between(rng, 0.05, 0.4);
+    let ohms = board.load_ohms * between(rng, 0.05, 0.33);
     let label = format!("load {ohms:.1}");
     Step { label, names: vec!["load".to_owned()], edit: Edit::Load(ohms) }
 }

@@ -22,6 +22,9 @@ const FIELD_LINES: &str = "field";
 /// Shapes at least this wide are read where they have settled, narrower ones at their peak, clocks.
 const WIDE: u32 = 4;
 
+/// What is left of an element after its end, above this share of its peak, draws it out.
+const TAIL_SHARE: f64 = 0.5;
+
 /// Below this share of its settled level a peak is smeared.
 const PEAK_SHARE: f64 = 0.8;
 
@@ -34,6 +37,8 @@ pub struct FieldReading {
     pub tip_v: f64,
     /// The word for the depth.
     pub sync: SyncState,
+    /// From black to white, V: what the words are shares of.
+    pub span_v: f64,
     /// One reading for each shape that shows in the field, in the order of the element map, every
     /// element at least once.
     pub shapes: Vec<ShapeReading>,
@@ -95,7 +100,8 @@ pub fn read_field(
     });
     let shapes = shapes.collect();
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
-    FieldReading { black_v, tip_v, sync: lines.sync(black_v - tip_v), shapes }
+    let sync = lines.sync(black_v - tip_v);
+    FieldReading { black_v, tip_v, sync, span_v: lines.span_v, shapes }
 }
 
 /// The shapes to read, with their element: those with patches, and the name alone of an element
@@ -136,12 +142,17 @@ fn notes(
     settled_v: Option<f64>,
 ) -> Vec<Note> {
     let mut notes = lines.notes(measured.delta_v, field_lines_v);
-    let slow = measured.rise_s.is_some_and(|rise_s| rise_s > measured.width_s);
+    // What is not there has no edges either, only the picture's noise.
+    let there = lines.seen(measured.delta_v) != Seen::Missing;
+    let slow = there && measured.rise_s.is_some_and(|rise_s| rise_s > measured.width_s);
     let short = settled_v.is_some_and(|settled_v| {
         lines.seen(settled_v) != Seen::Missing && measured.delta_v / settled_v < PEAK_SHARE
     });
     if slow || short {
         notes.push(Note::Smeared);
+    }
+    if there && measured.tail.is_some_and(|tail| tail > TAIL_SHARE) {
+        notes.push(Note::DrawnOut);
     }
     notes
 }
@@ -152,6 +163,8 @@ struct Measured {
     delta_v: f64,
     level_v: f64,
     rise_s: Option<f64>,
+    /// What is left of the peak some clocks after the end, as a share of it.
+    tail: Option<f64>,
     width: u32,
     width_s: f64,
 }
@@ -199,6 +212,7 @@ impl Field<'_> {
             delta_v,
             level_v: math::median(levels)?,
             rise_s: self.rise_s(&runs, delta_v).filter(|_| clearest == Clear::Guarded),
+            tail: math::median(runs.iter().filter_map(|run| self.tail(run)).collect()),
             width,
             width_s: self.trains.timing.clock.seconds(u64::from(width)),
         })
@@ -250,6 +264,20 @@ impl Field<'_> {
             farthest(self.received(run.line, (start, stop + late)), black_v)?
         };
         Some((delta_v, socket_black_v + delta_v))
+    }
+
+    /// What is left of a run's peak when its own width (of a wide one, a part of it) and a clock for
+    /// the board's delay have passed; `None` if anything is lit by then.
+    fn tail(&self, run: &Run) -> Option<f64> {
+        let clock = run.stop + (run.stop - run.start).min(WIDE) + 1;
+        let unlit = |clock: u32| self.trains.map.lit(run.line, clock).is_empty();
+        let free = clock < self.trains.timing.active_stop && (run.stop..=clock).all(unlit);
+        let black = f64::from(self.black_clock(run));
+        let black_v = mean(self.received(run.line, (black + 0.25, black + 1.0)))?;
+        let at = f64::from(clock);
+        let left_v = mean(self.received(run.line, (at, at + 1.0)))? - black_v;
+        let (delta_v, _) = self.delta_and_level(run)?;
+        free.then(|| left_v / delta_v)
     }
 
     /// The nearest unlit clock before a run; the last of the back porch if there is none.
@@ -575,5 +603,40 @@ mod tests {
         let reading = read(&trains(&COURT), [0.02, 0.02, 0.7], 0.0, None);
         assert_eq!(reading.shapes[BALL].seen, Some(Seen::Missing));
         assert!(reading.shapes[BALL].notes.is_empty());
+    }
+
+    #[test]
+    fn a_missing_element_is_not_called_smeared_for_a_slow_edge_but_a_faint_one_is() {
+        let slow = |delta_v| Measured {
+            delta_v,
+            level_v: 0.4 + delta_v,
+            rise_s: Some(2e-6),
+            tail: Some(0.6),
+            width: 2,
+            width_s: 1e-6,
+        };
+        assert!(notes(&slow(0.02), &VERDICT, None, None).is_empty());
+        assert_eq!(notes(&slow(0.05), &VERDICT, None, None), [Note::Smeared, Note::DrawnOut]);
+    }
+
+    #[test]
+    fn what_stays_lit_after_its_end_is_drawn_out_and_what_leaves_in_time_is_not() {
+        let trains = trains(&COURT);
+        let drawn_out = |late: usize| {
+            let mut signal = waveform(&trains, [0.7, 0.7, 0.7], 0.0);
+            let quick = signal.volts.clone();
+            // Whatever rises rises at once; whatever falls within the picture falls late.
+            for at in late..quick.len() {
+                let held = quick[at - late..=at].iter().copied().fold(f32::MIN, f32::max);
+                signal.volts[at] = if quick[at] < 0.2 { quick[at] } else { held };
+            }
+            let reception = receive(&signal, &set()).unwrap();
+            let reading = read_field(&trains, &signal, &reception, &VERDICT, None);
+            let notes = |shape: usize| reading.shapes[shape].notes.contains(&Note::DrawnOut);
+            [FIELD, NET, BALL, LEFT].map(notes)
+        };
+        assert_eq!(drawn_out(8), [false; 4]);
+        assert_eq!(drawn_out(25), [false, true, false, false]);
+        assert_eq!(drawn_out(50), [true; 4]);
     }
 }

@@ -36,6 +36,8 @@ pub enum Note {
     BrighterThanWhite,
     /// Too slow for its width: edges longer than the element, or the peak short of its level.
     Smeared,
+    /// Still there when as much time again as it is wide has passed: a tail to its right.
+    DrawnOut,
 }
 
 impl Note {
@@ -47,6 +49,7 @@ impl Note {
             Self::SameShade => "same shade as the field lines",
             Self::BrighterThanWhite => "brighter than white",
             Self::Smeared => "smeared",
+            Self::DrawnOut => "drawn out to the right",
         }
     }
 }

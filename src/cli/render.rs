@@ -263,7 +263,10 @@ fn warnings(field: &FieldRun) -> Vec<String> {
     if field.reception.sync.is_some() {
         return Vec::new();
     }
-    vec!["the set finds no sync in this waveform and runs free".to_owned()]
+    vec![
+        "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
+            .to_owned(),
+    ]
 }
 
 fn summary(
@@ -279,7 +282,8 @@ fn summary(
         text += &format!("\n{warning}\n");
     }
     if run.warm_up_fields > 0 {
-        text += &format!("\nSettled after {} fields of warm-up.\n", run.warm_up_fields);
+        let fields = if run.warm_up_fields == 1 { "field" } else { "fields" };
+        text += &format!("\nSettled after {} {fields} of warm-up.\n", run.warm_up_fields);
     }
     text.push('\n');
     for path in paths {

@@ -6,13 +6,14 @@ use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
-use crate::network::system::Evaluation;
-use crate::network::system::Junctions;
-use crate::network::system::MAX_STATES;
-use crate::network::system::Mix;
+use crate::network::evaluation::Evaluation;
+use crate::network::evaluation::MAX_STATES;
+use crate::network::evaluation::Mix;
+use crate::network::evaluation::Weights;
+use crate::network::evaluation::all_on;
+use crate::network::junctions::Junctions;
 use crate::network::system::System;
-use crate::network::system::Weights;
-use crate::network::system::all_on;
+use crate::network::system::inside;
 use crate::signal::pulse_train::Level;
 
 /// A circuit ready to be solved.
@@ -61,9 +62,10 @@ impl Network {
                 return Err(NetworkError::TooManyStates { name, states, most: MAX_STATES });
             }
         }
+        let inner = circuit.parts.iter().flat_map(inside);
         Ok(Self {
             system: System::new(circuit),
-            nodes: circuit.nodes.clone(),
+            nodes: circuit.nodes.iter().cloned().chain(inner).collect(),
             parts: circuit.parts.iter().map(|part| part.name.clone()).collect(),
         })
     }
@@ -185,8 +187,8 @@ enum Stuck {
 impl<'a> Search<'a> {
     fn new(system: &'a System, near: Option<&OperatingPoint>) -> Self {
         let x = near.map_or_else(|| vec![0.0; system.order], |near| near.x.clone());
-        let junctions =
-            near.map_or_else(|| system.cold_junctions(), |near| system.junctions(&near.x));
+        let mut junctions = Junctions::default();
+        system.start_junctions(&x, &mut junctions);
         Self { system, x, junctions, evaluation: Evaluation::new(system.order), iterations: 0 }
     }
 
@@ -197,7 +199,7 @@ impl<'a> Search<'a> {
             return Ok(());
         }
         self.x.fill(0.0);
-        self.junctions = self.system.cold_junctions();
+        self.system.start_junctions(&self.x, &mut self.junctions);
         let (mut siemens, mut factor) = (1.0, 0.1);
         while siemens > 1e-14 {
             let (x, junctions) = (self.x.clone(), self.junctions.clone());
@@ -221,7 +223,7 @@ impl<'a> Search<'a> {
         for _ in 0..MOST_ITERATIONS {
             self.iterations += 1;
             let evaluation = &mut self.evaluation;
-            self.system.evaluate(&self.x, weights, Some(mix), &mut self.junctions, evaluation);
+            self.system.evaluate((&self.x, weights), Some(mix), &mut self.junctions, evaluation);
             for node in 0..self.system.nodes {
                 evaluation.f[node] += siemens * self.x[node];
                 evaluation.jacobian.add(node, node, siemens);
@@ -234,7 +236,7 @@ impl<'a> Search<'a> {
                 *x -= step;
                 largest = largest.max(step.abs() / (1.0 + x.abs()));
             }
-            if largest.is_nan() {
+            if !self.x.iter().all(|x| x.is_finite()) {
                 return Err(Stuck::Unsettled);
             }
             if largest < SETTLED_VOLTS && !evaluation.limited {

@@ -4,9 +4,9 @@ use crate::network::circuit::GateSpeed;
 use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
 use crate::network::device::interpolate;
-use crate::network::system::MAX_STATES;
-use crate::network::system::Weights;
-use crate::network::system::all_on;
+use crate::network::evaluation::MAX_STATES;
+use crate::network::evaluation::Weights;
+use crate::network::evaluation::all_on;
 
 /// A full straight ramp lasts this much longer than its part from 10 to 90 %.
 const WHOLE_OF_10_90: f64 = 1.0 / 0.8;

@@ -1,13 +1,14 @@
 //! One step in time: the stages, the error estimate, and the curve between the step's ends.
 
+use crate::network::evaluation::Evaluation;
+use crate::network::evaluation::Mix;
+use crate::network::evaluation::Unknown;
+use crate::network::evaluation::Weights;
+use crate::network::evaluation::at;
+use crate::network::junctions::Junctions;
+use crate::network::matrix::Matrix;
 use crate::network::operating_point::worst;
-use crate::network::system::Evaluation;
-use crate::network::system::Junctions;
-use crate::network::system::Mix;
 use crate::network::system::System;
-use crate::network::system::Unknown;
-use crate::network::system::Weights;
-use crate::network::system::at;
 use crate::network::tableau::BELOW;
 use crate::network::tableau::ERROR;
 use crate::network::tableau::GAMMA;
@@ -20,7 +21,9 @@ const MOST_ITERATIONS: u32 = 14;
 /// A stage is solved when the next correction is below this share of the tolerance; the last one,
 /// from which slopes are taken, when it is below the second.
 const STAGE_SHARE: f64 = 3e-3;
-const LAST_STAGE_SHARE: f64 = 2e-4;
+const LAST_STAGE_SHARE: f64 = 1e-3;
+/// A correction of this size leads nowhere, nor does one that is no number, V or A.
+const FAR_OFF_V: f64 = 1e6;
 /// The slope at a point is taken over this share of the step; see [`Stepper::slope`].
 const SLOPE_SHARE: f64 = 1e-3;
 
@@ -38,7 +41,9 @@ pub(crate) struct Stepper<'a> {
     tolerance_v: f64,
     evaluation: Evaluation,
     /// The factors that stages and the error estimate use.
-    factors: Evaluation,
+    factors: Matrix,
+    /// Whether those factors still serve.
+    fresh: bool,
     weights: Vec<Weights>,
     /// Charge rates of the stages, −f at each.
     flows: Vec<Vec<f64>>,
@@ -60,8 +65,9 @@ impl<'a> Stepper<'a> {
             system,
             tolerance_v,
             evaluation: Evaluation::new(n),
-            factors: Evaluation::new(n),
-            weights: vec![[0.0; crate::network::system::MAX_STATES]; system.drivers.len()],
+            factors: Matrix::new(n),
+            fresh: false,
+            weights: vec![[0.0; crate::network::evaluation::MAX_STATES]; system.drivers.len()],
             flows: vec![vec![0.0; n]; STAGES],
             slopes: vec![vec![0.0; n]; STAGES],
             goal: vec![0.0; n],
@@ -75,8 +81,8 @@ impl<'a> Stepper<'a> {
 
     /// Charge at `x`.
     pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights]) -> Vec<f64> {
-        self.system.set_junctions(x, &mut self.junctions);
-        self.system.evaluate(x, weights, None, &mut self.junctions, &mut self.evaluation);
+        self.system.start_junctions(x, &mut self.junctions);
+        self.system.evaluate((x, weights), None, &mut self.junctions, &mut self.evaluation);
         self.evaluation.q.clone()
     }
 
@@ -90,80 +96,70 @@ impl<'a> Stepper<'a> {
         q: &[f64],
         drive: &dyn Fn(f64, &mut [Weights]),
     ) -> Option<f64> {
-        let mut fresh = false;
-        for stage in 0..STAGES {
+        let reach = GAMMA * step_s;
+        self.fresh = false;
+        for (stage, moment) in MOMENTS.into_iter().enumerate() {
             let mut weights = std::mem::take(&mut self.weights);
-            drive(MOMENTS[stage], &mut weights);
-            let solved = self.solve_stage(stage, step_s, x, q, &weights, &mut fresh);
+            drive(moment, &mut weights);
+            self.set_goal(stage, step_s, x, q);
+            let share = if stage == STAGES - 1 { LAST_STAGE_SHARE } else { STAGE_SHARE };
+            let solved = self.newton(reach, share * self.tolerance_v, &weights);
             self.weights = weights;
             solved?;
+            self.keep_stage(stage, reach);
         }
         self.counts.steps += 1;
         Some(self.error(step_s))
     }
 
-    #[expect(clippy::too_many_arguments, reason = "the stage equation has this many terms")]
-    fn solve_stage(
-        &mut self,
-        stage: usize,
-        step_s: f64,
-        x: &[f64],
-        q: &[f64],
-        weights: &[Weights],
-        fresh: &mut bool,
-    ) -> Option<()> {
-        let reach = GAMMA * step_s;
-        let before = BELOW[stage].iter().take(stage);
+    /// Sets what a stage's charge and unknowns start from, and predicts where it ends.
+    fn set_goal(&mut self, stage: usize, step_s: f64, x: &[f64], q: &[f64]) {
         let last = stage.checked_sub(1);
         for i in 0..self.system.order {
             let (mut charge, mut volts) = (0.0, 0.0);
-            for (j, &below) in before.clone().enumerate() {
+            for (j, &below) in BELOW[stage].iter().enumerate().take(stage) {
                 charge += below * self.flows[j][i];
                 volts += below * self.slopes[j][i];
             }
             self.goal[i] = q[i] + step_s * charge;
             self.slopes[stage][i] = x[i] + step_s * volts;
             let ahead = last.map_or(self.ahead[i], |last| self.slopes[last][i]);
-            self.end.x[i] = self.slopes[stage][i] + reach * ahead;
+            self.end.x[i] = self.slopes[stage][i] + GAMMA * step_s * ahead;
         }
-        let share = if stage == STAGES - 1 { LAST_STAGE_SHARE } else { STAGE_SHARE };
-        self.newton(reach, share * self.tolerance_v, weights, fresh)?;
+    }
+
+    /// Keeps a solved stage's flow and slope. The flow is what the charge has moved by, so that
+    /// charge is conserved to the last bit whatever Newton's method has left over.
+    fn keep_stage(&mut self, stage: usize, reach: f64) {
         for i in 0..self.system.order {
             self.flows[stage][i] = (self.evaluation.q[i] - self.goal[i]) / reach;
             self.slopes[stage][i] = (self.end.x[i] - self.slopes[stage][i]) / reach;
         }
         self.end.q.copy_from_slice(&self.evaluation.q);
-        Some(())
     }
 
     /// Solves q(x) + reach f(x) = goal from `self.end.x`, with the last factors while they serve.
-    fn newton(
-        &mut self,
-        reach: f64,
-        enough_v: f64,
-        weights: &[Weights],
-        fresh: &mut bool,
-    ) -> Option<()> {
+    fn newton(&mut self, reach: f64, enough_v: f64, weights: &[Weights]) -> Option<()> {
         let mix = Mix { charge: 1.0, current: reach };
-        self.system.set_junctions(&self.end.x, &mut self.junctions);
+        self.system.start_junctions(&self.end.x, &mut self.junctions);
         let mut previous = f64::INFINITY;
         for _ in 0..MOST_ITERATIONS {
             self.counts.iterations += 1;
             let evaluation = &mut self.evaluation;
-            let wanted = (!*fresh).then_some(mix);
-            self.system.evaluate(&self.end.x, weights, wanted, &mut self.junctions, evaluation);
+            let wanted = (!self.fresh).then_some(mix);
+            self.system.evaluate((&self.end.x, weights), wanted, &mut self.junctions, evaluation);
             for i in 0..self.system.order {
                 self.correction[i] = evaluation.q[i] + reach * evaluation.f[i] - self.goal[i];
             }
-            if !*fresh {
-                std::mem::swap(&mut self.factors.jacobian, &mut evaluation.jacobian);
-                self.factors.jacobian.factorize().ok()?;
+            if !self.fresh {
+                std::mem::swap(&mut self.factors, &mut evaluation.jacobian);
+                self.factors.factorize().ok()?;
                 self.counts.factorizations += 1;
-                *fresh = true;
+                self.fresh = true;
             }
-            self.factors.jacobian.solve(&mut self.correction);
+            self.factors.solve(&mut self.correction);
             let (_, size) = worst(&self.correction[..self.system.nodes]);
-            if size.is_nan() || size > 1e6 {
+            if !self.correction.iter().all(|value| value.abs() < FAR_OFF_V) {
                 return None;
             }
             if size < enough_v && !evaluation.limited {
@@ -173,7 +169,7 @@ impl<'a> Stepper<'a> {
                 *x -= correction;
             }
             if evaluation.limited || size > 0.3 * previous {
-                *fresh = false;
+                self.fresh = false;
             }
             previous = size;
         }
@@ -181,7 +177,8 @@ impl<'a> Stepper<'a> {
     }
 
     /// The embedded error, carried from charge to volts by the stages' own matrix, which keeps it
-    /// meaningful for modes faster than the step; largest node, as a share of the tolerance.
+    /// meaningful for modes faster than the step; largest node, as a share of the tolerance there,
+    /// which is one tolerance and another one for every volt.
     ///
     /// # Source
     ///
@@ -191,8 +188,10 @@ impl<'a> Stepper<'a> {
             let sum: f64 = ERROR.iter().zip(&self.flows).map(|(e, flow)| e * flow[i]).sum();
             self.correction[i] = step_s * sum;
         }
-        self.factors.jacobian.solve(&mut self.correction);
-        worst(&self.correction[..self.system.nodes]).1 / self.tolerance_v
+        self.factors.solve(&mut self.correction);
+        let nodes = self.correction[..self.system.nodes].iter().zip(&self.end.x);
+        let shares = nodes.map(|(error, volts)| error.abs() / (1.0 + volts.abs()));
+        shares.fold(0.0, f64::max) / self.tolerance_v
     }
 
     /// Moves on to the end of the last step.
@@ -213,8 +212,8 @@ impl<'a> Stepper<'a> {
         const INSTANT_S: f64 = 1e-15;
         self.end.x.clone_from(x);
         self.goal.copy_from_slice(q);
-        let mut fresh = false;
-        if self.newton(INSTANT_S, 1e-9, weights, &mut fresh).is_some() {
+        self.fresh = false;
+        if self.newton(INSTANT_S, 1e-9, weights).is_some() {
             x.clone_from(&self.end.x);
         }
     }
@@ -238,8 +237,8 @@ impl<'a> Stepper<'a> {
     ) -> Vec<f64> {
         let over_s = SLOPE_SHARE * step_s;
         let mix = Mix { charge: 1.0, current: over_s };
-        self.system.set_junctions(x, &mut self.junctions);
-        self.system.evaluate(x, weights, Some(mix), &mut self.junctions, &mut self.evaluation);
+        self.system.start_junctions(x, &mut self.junctions);
+        self.system.evaluate((x, weights), Some(mix), &mut self.junctions, &mut self.evaluation);
         self.counts.factorizations += 1;
         let mut slope = vec![0.0; self.system.order];
         if self.evaluation.jacobian.factorize().is_err() {

@@ -10,34 +10,23 @@
 //! C.-W. Ho, A. E. Ruehli and P. A. Brennan, "The modified nodal approach to network analysis",
 //! IEEE Trans. Circuits and Systems 22 (1975); in charge form as in texts on circuit equations.
 
+use crate::network::bipolar::TransistorModel;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::device::DiodeModel;
-use crate::network::device::Sloped;
-use crate::network::device::THERMAL_VOLTS;
-use crate::network::device::TransistorModel;
-use crate::network::device::junction_knee;
-use crate::network::matrix::Matrix;
+use crate::network::evaluation::Evaluation;
+use crate::network::evaluation::Mix;
+use crate::network::evaluation::Unknown;
+use crate::network::evaluation::Weights;
+use crate::network::evaluation::add_to;
+use crate::network::evaluation::at;
+use crate::network::junctions::Junctions;
+use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
-
-/// Row or column of an unknown; `None` is ground.
-pub(crate) type Unknown = Option<usize>;
-
-/// Most states a driver can have; a combined pin has five.
-pub(crate) const MAX_STATES: usize = 8;
-
-/// Share of each state in a driver's present output; they add to 1.
-pub(crate) type Weights = [f64; MAX_STATES];
-
-/// All weight on one state.
-pub(crate) fn all_on(state: usize) -> Weights {
-    let mut weights = [0.0; MAX_STATES];
-    weights[state] = 1.0;
-    weights
-}
 
 /// A chip pin or a gate output: a node pushed by a mixture of stages.
 #[derive(Debug)]
@@ -45,6 +34,28 @@ pub(crate) struct Driver {
     pub(crate) node: Unknown,
     pub(crate) supply: Unknown,
     pub(crate) stages: Vec<Stage>,
+}
+
+impl Driver {
+    /// Adds the currents of its present mixture of states.
+    fn evaluate(&self, weights: &Weights, x: &[f64], out: &mut Evaluation) {
+        let (node, supply) = (at(x, self.node), at(x, self.supply));
+        for (stage, &weight) in
+            self.stages.iter().zip(weights).filter(|(_, weight)| **weight != 0.0)
+        {
+            let load = stage.load(node, supply);
+            let (amps, per_node, per_supply) =
+                (weight * load.amps, weight * load.per_node, weight * load.per_supply);
+            out.add_current(self.node, amps);
+            out.add_slope(self.node, self.node, per_node, 0.0);
+            out.add_slope(self.node, self.supply, per_supply, 0.0);
+            if stage.returns_to_supply() {
+                out.add_current(self.supply, -amps);
+                out.add_slope(self.supply, self.node, -per_node, 0.0);
+                out.add_slope(self.supply, self.supply, -per_supply, 0.0);
+            }
+        }
+    }
 }
 
 /// A gate's logic: which inputs it watches, and the driver it sets.
@@ -73,174 +84,44 @@ struct Entry {
     farads: f64,
 }
 
-#[derive(Debug)]
-enum Device {
-    Diode {
-        anode: Unknown,
-        cathode: Unknown,
-        model: DiodeModel,
-        turn: Turn,
-    },
-    Transistor {
-        collector: Unknown,
-        base: Unknown,
-        emitter: Unknown,
-        model: TransistorModel,
-        turn: Turn,
-    },
-}
-
 /// The equations of one board.
 #[derive(Debug)]
 pub(crate) struct System {
     /// Number of unknowns.
     pub(crate) order: usize,
-    /// Number of those that are node voltages; they come first.
+    /// Number of those that are node voltages; they come first, the circuit's own before those
+    /// inside parts.
     pub(crate) nodes: usize,
+    /// The next unknown inside a part.
+    inside: usize,
     linear: Vec<Entry>,
     source: Vec<f64>,
-    devices: Vec<Device>,
+    semiconductors: Vec<Semiconductor>,
     /// Drivers: the chip's pins in the circuit's order, then the gates.
     pub(crate) drivers: Vec<Driver>,
     /// Gates.
     pub(crate) gates: Vec<Logical>,
     /// Number of chip pins.
     pub(crate) pins: usize,
-    /// Number of junctions of the devices.
-    junctions: usize,
-}
-
-/// The equations evaluated at one point.
-#[derive(Clone, Debug)]
-pub(crate) struct Evaluation {
-    /// Currents leaving, by row.
-    pub(crate) f: Vec<f64>,
-    /// Charge, by row.
-    pub(crate) q: Vec<f64>,
-    /// `charge_weight` dq/dx + `current_weight` df/dx.
-    pub(crate) jacobian: Matrix,
-    /// Whether a junction was evaluated short of the voltage asked for.
-    pub(crate) limited: bool,
-}
-
-/// What to evaluate.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Mix {
-    /// Weight of dq/dx in the matrix.
-    pub(crate) charge: f64,
-    /// Weight of df/dx.
-    pub(crate) current: f64,
-}
-
-/// Voltage of an unknown; ground is 0.
-pub(crate) fn at(x: &[f64], unknown: Unknown) -> f64 {
-    unknown.map_or(0.0, |index| x[index])
-}
-
-fn add_to(rows: &mut [f64], unknown: Unknown, value: f64) {
-    if let Some(row) = unknown {
-        rows[row] += value;
-    }
-}
-
-impl Evaluation {
-    pub(crate) fn new(order: usize) -> Self {
-        Self {
-            f: vec![0.0; order],
-            q: vec![0.0; order],
-            jacobian: Matrix::new(order),
-            limited: false,
-        }
-    }
-
-    fn add_current(&mut self, row: Unknown, amps: f64) {
-        add_to(&mut self.f, row, amps);
-    }
-
-    fn add_slope(&mut self, row: Unknown, column: Unknown, value: f64) {
-        if let (Some(row), Some(column)) = (row, column) {
-            self.jacobian.add(row, column, value);
-        }
-    }
-
-    /// A conductance-like term between `plus` and `minus`, controlled by the voltage between them.
-    fn add_branch(&mut self, plus: Unknown, minus: Unknown, current: f64, charge: f64) {
-        self.add_current(plus, current);
-        self.add_current(minus, -current);
-        add_to(&mut self.q, plus, charge);
-        add_to(&mut self.q, minus, -charge);
-    }
-
-    fn add_branch_slope(&mut self, plus: Unknown, minus: Unknown, slope: f64) {
-        self.add_slope(plus, plus, slope);
-        self.add_slope(minus, minus, slope);
-        self.add_slope(plus, minus, -slope);
-        self.add_slope(minus, plus, -slope);
-    }
-}
-
-/// The junction voltages of the last evaluation, from which the next may move only so far.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct Junctions {
-    volts: Vec<f64>,
-}
-
-/// Where and how steeply a junction turns on.
-#[derive(Clone, Copy, Debug)]
-struct Turn {
-    /// See [`junction_knee`], V.
-    knee: f64,
-    /// Scale of the exponential, V.
-    vt: f64,
-}
-
-impl Turn {
-    fn of(saturation_current: f64, vt: f64) -> Self {
-        Self { knee: junction_knee(saturation_current, vt), vt }
-    }
-}
-
-impl Junctions {
-    /// A junction's voltage moved towards `asked`, no further than Newton's method can be trusted
-    /// with an exponential: above the knee it may go up by the logarithm of what is asked for.
-    fn approach(&mut self, slot: usize, asked: f64, turn: Turn) -> (f64, bool) {
-        let last = self.volts[slot];
-        let Turn { knee, vt } = turn;
-        let volts = if asked > knee && (asked - last).abs() > 2.0 * vt {
-            if last > knee - 2.0 * vt {
-                let ahead = (asked - last) / vt;
-                if ahead > 0.0 {
-                    last + vt * (1.0 + crate::base::math::ln(ahead))
-                } else {
-                    last - vt * (1.0 + crate::base::math::ln(-ahead))
-                }
-            } else {
-                knee
-            }
-        } else {
-            asked
-        };
-        self.volts[slot] = volts;
-        (volts, (volts - asked).abs() > 1e-12)
-    }
 }
 
 impl System {
     /// The equations of a circuit.
     pub(crate) fn new(circuit: &Circuit) -> Self {
-        let nodes = circuit.nodes.len() - 1;
+        let outside = circuit.nodes.len() - 1;
+        let nodes = outside + circuit.parts.iter().map(|part| inside(part).len()).sum::<usize>();
         let branches = circuit.parts.iter().filter(|part| has_branch(&part.kind)).count();
         let order = nodes + branches;
         let mut system = Self {
             order,
             nodes,
+            inside: outside,
             linear: Vec::new(),
             source: vec![0.0; order],
-            devices: Vec::new(),
+            semiconductors: Vec::new(),
             drivers: Vec::new(),
             gates: Vec::new(),
             pins: 0,
-            junctions: 0,
         };
         for (_, pin) in circuit.pins() {
             system.add_shunt_capacitor(unknown(pin.node), pin.farads);
@@ -253,7 +134,6 @@ impl System {
         for (index, part) in circuit.parts.iter().enumerate() {
             system.add_part(PartId(index), &part.kind, &mut branch);
         }
-        system.junctions = system.devices.iter().map(Device::junctions).sum();
         system
     }
 
@@ -285,21 +165,41 @@ impl System {
             }
             PartKind::Draw { node, amps } => add_to(&mut self.source, unknown(*node), *amps),
             PartKind::Diode { anode, cathode, model } => {
-                let (anode, cathode) = (unknown(*anode), unknown(*cathode));
-                self.add_diode(anode, cathode, *model);
+                self.add_diode([unknown(*anode), unknown(*cathode)], *model);
             }
             PartKind::Transistor { collector, base, emitter, model } => {
-                self.devices.push(Device::Transistor {
-                    collector: unknown(*collector),
-                    base: unknown(*base),
-                    emitter: unknown(*emitter),
-                    model: *model,
-                    turn: Turn::of(model.saturation_current, THERMAL_VOLTS),
-                });
+                self.add_transistor([*collector, *base, *emitter], model);
             }
             PartKind::Gate(gate) => self.add_gate(part, gate),
             PartKind::Pin(_) => {}
         }
+    }
+
+    fn add_diode(&mut self, [anode, cathode]: [Unknown; 2], model: DiodeModel) {
+        let junction = self.behind(anode, model.series_ohms);
+        self.semiconductors.push(Semiconductor::diode([junction, cathode], model));
+    }
+
+    /// By collector, base and emitter.
+    fn add_transistor(&mut self, terminals: [NodeId; 3], model: &TransistorModel) {
+        let [collector, base, emitter] = terminals.map(unknown);
+        let inner = [
+            self.behind(collector, model.collector_ohms),
+            self.behind(base, model.base_ohms),
+            self.behind(emitter, model.emitter_ohms),
+        ];
+        self.semiconductors.push(Semiconductor::transistor(inner, *model));
+    }
+
+    /// The node inside a part behind a resistance at its terminal: the terminal itself if there is
+    /// none.
+    fn behind(&mut self, terminal: Unknown, ohms: f64) -> Unknown {
+        if ohms <= 0.0 {
+            return terminal;
+        }
+        let inner = Some(take(&mut self.inside));
+        self.stamp([terminal, inner], 1.0 / ohms, 0.0);
+        inner
     }
 
     fn add_gate(&mut self, part: PartId, gate: &Gate) {
@@ -308,19 +208,14 @@ impl System {
         for &input in &inputs {
             self.add_shunt_capacitor(input, gate.input_farads);
             if let Some(model) = gate.clamp {
-                self.add_diode(None, input, model);
-                self.add_diode(input, supply, model);
+                self.semiconductors.push(Semiconductor::diode([None, input], model));
+                self.semiconductors.push(Semiconductor::diode([input, supply], model));
             }
         }
         let stages = vec![Stage::GateLow(gate.low.clone()), Stage::GateHigh(gate.high.clone())];
         let driver = self.drivers.len();
         self.drivers.push(Driver { node: unknown(gate.output), supply, stages });
         self.gates.push(Logical { part, gate: gate.clone(), inputs, supply, driver });
-    }
-
-    fn add_diode(&mut self, anode: Unknown, cathode: Unknown, model: DiodeModel) {
-        let turn = Turn::of(model.saturation_current, model.vt());
-        self.devices.push(Device::Diode { anode, cathode, model, turn });
     }
 
     fn add_resistor(&mut self, ends: [NodeId; 2], ohms: f64) {
@@ -376,61 +271,33 @@ impl System {
         add_to(&mut self.source, ends[1], SIEMENS * volts);
     }
 
-    /// Junction voltages as they stand in `x`, to start an approach from.
-    pub(crate) fn junctions(&self, x: &[f64]) -> Junctions {
-        let mut junctions = Junctions::default();
-        self.set_junctions(x, &mut junctions);
-        junctions
-    }
-
-    /// The same, into a place that exists.
-    pub(crate) fn set_junctions(&self, x: &[f64], junctions: &mut Junctions) {
-        junctions.volts.clear();
-        for device in &self.devices {
-            device.push_junction_volts(x, &mut junctions.volts);
-        }
-    }
-
-    /// Junction voltages all at 0.
-    pub(crate) fn cold_junctions(&self) -> Junctions {
-        Junctions { volts: vec![0.0; self.junctions] }
+    /// Sets the junction voltages as they stand in `x`, to start an approach from.
+    pub(crate) fn start_junctions(&self, x: &[f64], junctions: &mut Junctions) {
+        let all = self.semiconductors.iter().flat_map(|part| part.junction_volts(x));
+        junctions.start_from(all.flatten());
     }
 
     /// Evaluates currents and charges at `x`, and the mixed matrix if a mix is given.
     pub(crate) fn evaluate(
         &self,
-        x: &[f64],
-        weights: &[Weights],
+        (x, weights): (&[f64], &[Weights]),
         mix: Option<Mix>,
         junctions: &mut Junctions,
         out: &mut Evaluation,
     ) {
-        self.evaluate_linear(x, mix, out);
-        for (driver, weights) in self.drivers.iter().zip(weights) {
-            evaluate_driver(driver, weights, x, mix, out);
-        }
-        let mut slot = 0;
-        out.limited = false;
-        for device in &self.devices {
-            device.evaluate(x, mix, junctions, slot, out);
-            slot += device.junctions();
-        }
-    }
-
-    fn evaluate_linear(&self, x: &[f64], mix: Option<Mix>, out: &mut Evaluation) {
-        out.f.copy_from_slice(&self.source);
-        out.q.fill(0.0);
+        out.begin(&self.source, mix);
         for entry in &self.linear {
             let volts = x[entry.column];
             out.f[entry.row] += entry.siemens * volts;
             out.q[entry.row] += entry.farads * volts;
+            out.add_slope(Some(entry.row), Some(entry.column), entry.siemens, entry.farads);
         }
-        if let Some(mix) = mix {
-            out.jacobian.clear();
-            for entry in &self.linear {
-                let value = mix.current * entry.siemens + mix.charge * entry.farads;
-                out.jacobian.add(entry.row, entry.column, value);
-            }
+        for (driver, weights) in self.drivers.iter().zip(weights) {
+            driver.evaluate(weights, x, out);
+        }
+        junctions.rewind();
+        for part in &self.semiconductors {
+            part.evaluate(x, junctions, out);
         }
     }
 
@@ -451,173 +318,29 @@ impl System {
     }
 }
 
-fn evaluate_driver(
-    driver: &Driver,
-    weights: &Weights,
-    x: &[f64],
-    mix: Option<Mix>,
-    out: &mut Evaluation,
-) {
-    let (node, supply) = (at(x, driver.node), at(x, driver.supply));
-    for (stage, &weight) in driver.stages.iter().zip(weights).filter(|(_, weight)| **weight != 0.0)
-    {
-        let load = stage.load(node, supply);
-        let amps = weight * load.amps;
-        out.add_current(driver.node, amps);
-        let returns = stage.returns_to_supply();
-        if returns {
-            out.add_current(driver.supply, -amps);
-        }
-        let Some(mix) = mix else { continue };
-        let per_node = weight * mix.current * load.per_node;
-        let per_supply = weight * mix.current * load.per_supply;
-        out.add_slope(driver.node, driver.node, per_node);
-        out.add_slope(driver.node, driver.supply, per_supply);
-        if returns {
-            out.add_slope(driver.supply, driver.node, -per_node);
-            out.add_slope(driver.supply, driver.supply, -per_supply);
-        }
-    }
-}
-
-/// A value and slope taken at `used`, carried along its tangent to `asked`.
-fn extend(sloped: Sloped, used: f64, asked: f64) -> f64 {
-    sloped.value + sloped.slope * (asked - used)
-}
-
-impl Device {
-    fn junctions(&self) -> usize {
-        match self {
-            Self::Diode { .. } => 1,
-            Self::Transistor { .. } => 2,
-        }
-    }
-
-    fn push_junction_volts(&self, x: &[f64], volts: &mut Vec<f64>) {
-        match self {
-            Self::Diode { anode, cathode, .. } => volts.push(at(x, *anode) - at(x, *cathode)),
-            Self::Transistor { collector, base, emitter, model, .. } => {
-                let sign = model.polarity.sign();
-                let base = at(x, *base);
-                volts.push(sign * (base - at(x, *emitter)));
-                volts.push(sign * (base - at(x, *collector)));
-            }
-        }
-    }
-
-    fn evaluate(
-        &self,
-        x: &[f64],
-        mix: Option<Mix>,
-        junctions: &mut Junctions,
-        slot: usize,
-        out: &mut Evaluation,
-    ) {
-        match self {
-            Self::Diode { anode, cathode, model, turn } => {
-                let asked = at(x, *anode) - at(x, *cathode);
-                let (volts, short) = junctions.approach(slot, asked, *turn);
-                out.limited |= short;
-                let current = model.current(volts);
-                let charge = model.charge(volts, current);
-                out.add_branch(
-                    *anode,
-                    *cathode,
-                    extend(current, volts, asked),
-                    extend(charge, volts, asked),
-                );
-                if let Some(mix) = mix {
-                    let slope = mix.current * current.slope + mix.charge * charge.slope;
-                    out.add_branch_slope(*anode, *cathode, slope);
-                }
-            }
-            Self::Transistor { collector, base, emitter, model, turn } => {
-                let terminals = [*collector, *base, *emitter];
-                let mut slots = Slots { junctions, slot, turn: *turn };
-                evaluate_transistor(model, terminals, x, mix, &mut slots, out);
-            }
-        }
-    }
-}
-
-/// Where a device's junction voltages are kept.
-struct Slots<'a> {
-    junctions: &'a mut Junctions,
-    slot: usize,
-    turn: Turn,
-}
-
-fn evaluate_transistor(
-    model: &TransistorModel,
-    [collector, base, emitter]: [Unknown; 3],
-    x: &[f64],
-    mix: Option<Mix>,
-    slots: &mut Slots,
-    out: &mut Evaluation,
-) {
-    let sign = model.polarity.sign();
-    let asked_be = sign * (at(x, base) - at(x, emitter));
-    let asked_bc = sign * (at(x, base) - at(x, collector));
-    let (be, short_be) = slots.junctions.approach(slots.slot, asked_be, slots.turn);
-    let (bc, short_bc) = slots.junctions.approach(slots.slot + 1, asked_bc, slots.turn);
-    out.limited |= short_be || short_bc;
-    let (forward, reverse) = (model.transport(be), model.transport(bc));
-    let (forward_amps, reverse_amps) =
-        (extend(forward, be, asked_be), extend(reverse, bc, asked_bc));
-
-    // Between base and emitter and between base and collector: the base currents and the charges.
-    let mut junction = |other, transport: Sloped, amps: f64, side: Side, used, asked| {
-        let depletion = side.depletion.charge(used);
-        let charge = side.transit_time * amps + extend(depletion, used, asked);
-        out.add_branch(base, other, sign * amps / side.gain, sign * charge);
-        if let Some(mix) = mix {
-            let slope = mix.current * transport.slope / side.gain
-                + mix.charge * (side.transit_time * transport.slope + depletion.slope);
-            out.add_branch_slope(base, other, slope);
-        }
-    };
-    junction(emitter, forward, forward_amps, Side::emitter(model), be, asked_be);
-    junction(collector, reverse, reverse_amps, Side::collector(model), bc, asked_bc);
-
-    // From collector to emitter: the transport current, controlled by both junctions.
-    out.add_branch(collector, emitter, sign * (forward_amps - reverse_amps), 0.0);
-    let Some(mix) = mix else { return };
-    let (per_be, per_bc) = (mix.current * forward.slope, mix.current * reverse.slope);
-    for (row, direction) in [(collector, 1.0), (emitter, -1.0)] {
-        out.add_slope(row, base, direction * (per_be - per_bc));
-        out.add_slope(row, emitter, -direction * per_be);
-        out.add_slope(row, collector, direction * per_bc);
-    }
-}
-
-/// One side of a transistor: its gain, its transit time and its depletion charge.
-struct Side {
-    gain: f64,
-    transit_time: f64,
-    depletion: crate::network::device::Junction,
-}
-
-impl Side {
-    fn emitter(model: &TransistorModel) -> Self {
-        Self {
-            gain: model.forward_gain,
-            transit_time: model.forward_transit_time,
-            depletion: model.base_emitter,
-        }
-    }
-
-    fn collector(model: &TransistorModel) -> Self {
-        Self {
-            gain: model.reverse_gain,
-            transit_time: model.reverse_transit_time,
-            depletion: model.base_collector,
-        }
-    }
-}
-
 /// The unknown of a node's voltage.
 pub(crate) fn unknown(node: NodeId) -> Unknown {
     node.0.checked_sub(1)
+}
+
+/// Names of the nodes inside a part, in the order in which [`System::new`] takes them.
+pub(crate) fn inside(part: &Part) -> Vec<String> {
+    let name = &part.name;
+    let behind = |(ohms, terminal): (f64, &str)| {
+        (ohms > 0.0).then(|| format!("inside `{name}`, behind its {terminal}"))
+    };
+    match &part.kind {
+        PartKind::Diode { model, .. } => behind((model.series_ohms, "anode")).into_iter().collect(),
+        PartKind::Transistor { model, .. } => [
+            (model.collector_ohms, "collector"),
+            (model.base_ohms, "base"),
+            (model.emitter_ohms, "emitter"),
+        ]
+        .into_iter()
+        .filter_map(behind)
+        .collect(),
+        _ => Vec::new(),
+    }
 }
 
 fn has_branch(kind: &PartKind) -> bool {

@@ -40,7 +40,7 @@ mod tests {
         row
     }
 
-    /// Σ w_i Π of the factors at stage i.
+    /// Sum over the stages of weight times factor.
     fn sum(weights: [f64; STAGES], factor: impl Fn(usize) -> f64) -> f64 {
         (0..STAGES).map(|stage| weights[stage] * factor(stage)).sum()
     }
@@ -55,8 +55,8 @@ mod tests {
 
     #[test]
     fn rows_add_to_their_moments() {
-        for stage in 0..STAGES {
-            assert!(near(through(stage, |_| 1.0), MOMENTS[stage]), "stage {stage}");
+        for (stage, moment) in MOMENTS.into_iter().enumerate() {
+            assert!(near(through(stage, |_| 1.0), moment), "stage {stage}");
         }
     }
 

@@ -9,18 +9,18 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Pin;
 use crate::network::error::NetworkError;
+use crate::network::evaluation::MAX_STATES;
+use crate::network::evaluation::Weights;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
 use crate::network::operating_point::worst;
+use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
 use crate::network::slew::Slew;
 use crate::network::slew::gate_times_s;
 use crate::network::slew::pin_ramp_s;
 use crate::network::step::Ends;
 use crate::network::step::Stepper;
-use crate::network::step::interpolate_at;
-use crate::network::system::MAX_STATES;
-use crate::network::system::Weights;
 use crate::signal::pulse_train::PulseTrain;
 
 /// Work done.
@@ -240,7 +240,7 @@ impl<'a> Transient<'a> {
 
     fn gate_times_s(&self, gate: usize) -> (f64, f64) {
         let logical = &self.network.system.gates[gate];
-        let supply = crate::network::system::at(&self.state.x, logical.supply);
+        let supply = crate::network::evaluation::at(&self.state.x, logical.supply);
         gate_times_s(&logical.gate.speed, supply)
     }
 
@@ -486,56 +486,6 @@ struct Slopes {
     rates: Vec<Weights>,
     /// At the start of the next step, if known.
     start: Option<Vec<f64>>,
-}
-
-/// Takes equally spaced samples from steps of any length.
-struct Sampler {
-    rate: ClockRate,
-    taps: Vec<NodeId>,
-    next: u64,
-    count: u64,
-    samples: Vec<Vec<f32>>,
-}
-
-impl Sampler {
-    fn new(spec: &TransientSpec, ticks: u64) -> Self {
-        let rate = spec.clock.times(spec.samples_per_clock).unwrap_or(spec.clock);
-        let count = ticks * u64::from(spec.samples_per_clock);
-        let capacity = usize::try_from(count).unwrap_or(0);
-        let samples = spec.taps.iter().map(|_| Vec::with_capacity(capacity)).collect();
-        Self { rate, taps: spec.taps.clone(), next: 0, count, samples }
-    }
-
-    fn take(&mut self, time_s: f64, x: &[f64]) {
-        if self.next < self.count && self.rate.seconds(self.next) <= time_s {
-            for (samples, tap) in self.samples.iter_mut().zip(&self.taps) {
-                let volts = tap.0.checked_sub(1).map_or(0.0, |index| x[index]);
-                samples.push(crate::base::math::to_f32(volts));
-            }
-            self.next += 1;
-        }
-    }
-
-    /// Whether the next sample is due by then.
-    fn falls_into(&self, after_s: f64) -> bool {
-        self.next < self.count && self.rate.seconds(self.next) <= after_s
-    }
-
-    fn take_step(&mut self, ends: &Ends, after_s: f64) {
-        while self.next < self.count {
-            let at_s = self.rate.seconds(self.next);
-            if at_s > after_s {
-                return;
-            }
-            let share = ((at_s - ends.start_s) / ends.step_s).clamp(0.0, 1.0);
-            for (samples, tap) in self.samples.iter_mut().zip(&self.taps) {
-                let volts =
-                    tap.0.checked_sub(1).map_or(0.0, |index| interpolate_at(ends, index, share));
-                samples.push(crate::base::math::to_f32(volts));
-            }
-            self.next += 1;
-        }
-    }
 }
 
 #[cfg(test)]

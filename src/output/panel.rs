@@ -142,10 +142,11 @@ impl Panel {
     }
 }
 
-/// The levels worth a line: black, slice and tip as measured, and where white should be.
+/// The levels worth a line: black, slice and tip as measured, and where white should be:
+/// the span by which the words are chosen above blanking.
 #[must_use]
 pub fn levels(reception: &Reception, reading: &FieldReading) -> Vec<Named> {
-    let white_v = blanking_v(reception, reading) + 100.0 * VOLTS_PER_IRE;
+    let white_v = blanking_v(reception, reading) + reading.span_v;
     let level = |volts: f64, name: &str, dash: &'static str| Named {
         volts,
         words: format!("{name}, {} mV", number(1e3 * volts, 0)),
@@ -189,6 +190,20 @@ mod tests {
         let texts = plot.texts();
         assert_eq!(texts.len(), 4);
         assert!((0..4).all(|a| (0..a).all(|b| !texts[a].overlaps(&texts[b]))));
+    }
+
+    #[test]
+    fn white_is_named_a_span_above_blanking() {
+        let sample = crate::output::sample::fifty();
+        let mut reading = sample.field_view().reading.clone();
+        let mut white = |span_v: f64| {
+            reading.span_v = span_v;
+            let named = levels(sample.field_view().reception, &reading);
+            let white = named.into_iter().find(|level| level.words.starts_with("nominal white"));
+            white.map(|white| white.volts)
+        };
+        assert!((white(0.7).unwrap() - 1.03).abs() < 1e-9);
+        assert!((white(0.45).unwrap() - 0.78).abs() < 1e-9);
     }
 
     #[test]

@@ -35,7 +35,9 @@ pub enum PngError {
 /// [`PngError`] if the picture is too large or `out` fails.
 pub fn write_frame(picture: &Picture, out: &mut impl Write) -> Result<(), PngError> {
     let codes: Vec<u8> = picture.luminance.iter().map(|&light| code(light)).collect();
-    write(&codes, (picture.width, picture.height), ExtendedColorType::L8, out)
+    // The fast compressor shortens runs of zeros and nothing else; a long run of fields wants it.
+    let size = (picture.width, picture.height);
+    write(&codes, size, ExtendedColorType::L8, CompressionType::Fast, out)
 }
 
 /// Writes 8-bit red, green and blue, row by row.
@@ -48,7 +50,8 @@ pub fn write_colour(
     size: (usize, usize),
     out: &mut impl Write,
 ) -> Result<(), PngError> {
-    write(rgb, size, ExtendedColorType::Rgb8, out)
+    // A plot with its lettering comes to an eighth of what the fast compressor leaves, in 10 ms more.
+    write(rgb, size, ExtendedColorType::Rgb8, CompressionType::Level(4), out)
 }
 
 fn code(luminance: f32) -> u8 {
@@ -59,14 +62,14 @@ fn write(
     pixels: &[u8],
     (width, height): (usize, usize),
     colour: ExtendedColorType,
+    compression: CompressionType,
     out: &mut impl Write,
 ) -> Result<(), PngError> {
     let (Ok(across), Ok(down)) = (u32::try_from(width), u32::try_from(height)) else {
         return Err(PngError::TooLarge { width, height });
     };
-    // The fast compressor shortens runs of zeros and nothing else: the difference from the pixel
-    // above turns flat areas and upright edges into such runs.
-    PngEncoder::new_with_quality(out, CompressionType::Fast, FilterType::Up)
+    // The difference from the pixel above turns flat areas and upright edges into runs of zeros.
+    PngEncoder::new_with_quality(out, compression, FilterType::Up)
         .write_image(pixels, across, down, colour)?;
     Ok(())
 }

@@ -242,7 +242,13 @@ fn reading(map: &ElementMap) -> FieldReading {
             cause: None,
         }
     });
-    FieldReading { black_v: 0.33, tip_v: 0.03, sync: SyncState::Good, shapes: shapes.collect() }
+    FieldReading {
+        black_v: 0.33,
+        tip_v: 0.03,
+        sync: SyncState::Good,
+        span_v: 0.7,
+        shapes: shapes.collect(),
+    }
 }
 
 fn reception(video: &Trace) -> Reception {

@@ -32,9 +32,12 @@ pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
         Column::left("seen"),
         Column::left("notes"),
     ]);
-    for shape in &reading.shapes {
+    // What is true of several shapes in a row is said once, after the last of them.
+    let mut shapes = reading.shapes.iter().peekable();
+    while let Some(shape) = shapes.next() {
         table.push(shape_cells(shape, blanking_v));
-        table.prose(shape.cause.as_ref().map(|cause| cause.words.as_str()));
+        let next = shapes.peek().and_then(|next| cause_words(next));
+        table.prose(cause_words(shape).filter(|words| next != Some(*words)));
     }
     let sync = format!(
         "sync {}: black {} mV, tip {} mV, depth {} mV\n\n",
@@ -44,6 +47,10 @@ pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
         millivolts(reading.black_v - reading.tip_v),
     );
     sync + &table.text()
+}
+
+fn cause_words(shape: &ShapeReading) -> Option<&str> {
+    shape.cause.as_ref().map(|cause| cause.words.as_str())
 }
 
 fn shape_cells(shape: &ShapeReading, blanking_v: f64) -> Vec<String> {
@@ -106,7 +113,8 @@ fn element_notes(ladder: &Ladder, index: usize) -> Vec<String> {
     let has = |load: &&LoadLadder, note: Note| {
         load.elements.get(index).is_some_and(|level| level.notes.contains(&note))
     };
-    let all = [Note::Dark, Note::SameShade, Note::BrighterThanWhite, Note::Smeared];
+    // A ladder knows no time: nothing in it is smeared or drawn out.
+    let all = [Note::Dark, Note::SameShade, Note::BrighterThanWhite];
     all.into_iter()
         .filter_map(|note| {
             let loads = ladder.loads.iter().filter(|load| has(load, note));
@@ -324,6 +332,7 @@ mod tests {
             black_v: 0.3341,
             tip_v: 0.0341,
             sync: SyncState::Good,
+            span_v: 0.7,
             shapes: vec![
                 shape("field", "net", Some(0.7), Some(Seen::Clear)),
                 shape("field", "left score", Some(0.1), Some(Seen::Faint)),
@@ -349,6 +358,20 @@ right                   624.1  40.6                   +290.0  ● clear       sa
 ball                        –     –                        –  not measured
 ";
         assert_eq!(reading_table(&reading(), 0.3341), expected);
+    }
+
+    #[test]
+    fn a_cause_that_several_shapes_share_is_said_once_after_the_last() {
+        let mut reading = reading();
+        let cause = reading.shapes[2].cause.clone();
+        for shape in &mut reading.shapes[..2] {
+            shape.cause.clone_from(&cause);
+        }
+        reading.shapes[2].cause = None;
+        let table = reading_table(&reading, 0.3341);
+        assert_eq!(table.matches("LEFT reaches").count(), 1);
+        let place = |words: &str| table.find(words).expect("in the table");
+        assert!(place("left score") < place("LEFT reaches"));
     }
 
     #[test]

@@ -7,6 +7,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
+use crate::network::device::DiodeModel;
 use crate::network::terminal::terminals;
 use crate::network::terminal::terminals_mut;
 use crate::scenario::Scenario;
@@ -266,6 +267,9 @@ impl Part {
             PartKind::Inductor { henries, .. } => henries,
             PartKind::Supply { volts, .. } => volts,
             PartKind::Draw { amps, .. } => amps,
+            PartKind::Diode { model: DiodeModel { breakdown: Some(breakdown), .. }, .. } => {
+                &mut breakdown.volts
+            }
             PartKind::Diode { .. }
             | PartKind::Transistor { .. }
             | PartKind::Gate(_)

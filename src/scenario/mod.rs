@@ -8,6 +8,8 @@ mod game;
 mod gate;
 mod gate_library;
 mod library;
+#[cfg(test)]
+mod library_tests;
 mod load;
 #[cfg(test)]
 mod load_tests;

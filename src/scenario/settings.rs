@@ -6,6 +6,7 @@ use crate::document::quantity::CAPACITANCE;
 use crate::document::quantity::FACTOR;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::SHARE;
+use crate::document::quantity::TEMPERATURE;
 use crate::document::tree::Table;
 use crate::scenario::SolveSpec;
 use crate::scenario::Start;
@@ -35,7 +36,7 @@ pub(crate) fn solve(table: &Table, timing: Option<&FieldTiming>, problems: &Prob
     let fields = Fields::open(table, "[solve]", problems);
     let samples_per_clock = fields.count("samples_per_clock", 1..=64).unwrap_or(8);
     let tolerance = POSITIVE_VOLTAGE.within(1e-9, 0.1);
-    let tolerance_v = fields.quantity_or("tolerance", &tolerance, 100e-6);
+    let tolerance_v = fields.quantity_or("tolerance", &tolerance, 50e-6);
     let start = fields.choice("start", &STARTS).unwrap_or(Start::Settled);
     let clocks = timing.map_or(0, FieldTiming::clocks_per_field);
     if clocks * u64::from(samples_per_clock) > MOST_SAMPLES {
@@ -73,10 +74,19 @@ pub(crate) fn verdict(table: &Table, problems: &Problems) -> VerdictLines {
     lines
 }
 
-/// Stray capacitance of each node, F.
-pub(crate) fn stray_farads(table: &Table, problems: &Problems) -> f64 {
+/// What `[wiring]` says.
+pub(crate) struct Wiring {
+    /// Stray capacitance of each node, F.
+    pub(crate) stray_farads: f64,
+    /// Temperature of every junction, K, if it is not the models' own.
+    pub(crate) kelvin: Option<f64>,
+}
+
+pub(crate) fn wiring(table: &Table, problems: &Problems) -> Wiring {
+    const FREEZING_KELVIN: f64 = 273.15;
     let fields = Fields::open(table, "[wiring]", problems);
-    let farads = fields.quantity_or("stray", &CAPACITANCE.or_zero(), STRAY_FARADS);
+    let stray_farads = fields.quantity_or("stray", &CAPACITANCE.or_zero(), STRAY_FARADS);
+    let kelvin = fields.quantity("temperature", &TEMPERATURE).map(|c| c + FREEZING_KELVIN);
     fields.close();
-    farads
+    Wiring { stray_farads, kelvin }
 }

@@ -16,6 +16,7 @@ use crate::scenario::Scenario;
 use crate::scenario::Start;
 use crate::signal::pulse_train::FieldTrains;
 use crate::signal::pulse_train::Level;
+use crate::signal::pulse_train::PulseTrain;
 use crate::signal::trace::Trace;
 use thiserror::Error;
 
@@ -113,7 +114,12 @@ impl<'a> Bench<'a> {
     }
 
     fn start(&'a self, trains: &FieldTrains) -> Result<Transient<'a>, RunError> {
-        let idle: Vec<Level> = trains.trains.iter().map(|train| train.last_level()).collect();
+        // A field that repeats begins as it ends; an idle chip has all its pins at rest before.
+        let before = match self.scenario.solve.start {
+            Start::Idle => PulseTrain::initial,
+            Start::Settled => PulseTrain::last_level,
+        };
+        let idle: Vec<Level> = trains.trains.iter().map(before).collect();
         let standing = self.network.operating_point(&idle)?;
         let spec = TransientSpec {
             clock: self.scenario.raster.timing.clock,

@@ -1,3 +1,19 @@
 //! Tests of the whole: the program's parts together, against closed forms and published numbers.
 
+#![expect(clippy::unwrap_used, reason = "this is a test program: a panic is a failed test")]
+
+mod boards;
+mod broadcast;
 mod causes;
+mod closed_forms;
+mod exponential;
+mod follower;
+mod instant_pins;
+mod layers;
+mod mixers;
+mod program;
+mod published;
+mod riff;
+mod threads;
+mod wave;
+mod worked;

@@ -1,6 +1,7 @@
 //! How a suspect is put right, as changes to be tried one after another.
 
 use crate::base::math;
+use crate::network::bipolar::Polarity;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::Logic;
@@ -12,7 +13,6 @@ use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
 use crate::network::circuit::Threshold;
 use crate::network::device::OutputCurve;
-use crate::network::device::Polarity;
 use crate::network::terminal::terminals;
 use crate::scenario::change::Change;
 

@@ -1,0 +1,100 @@
+//! Each stage alone, its inputs made outside the clock, and the whole way from scenario text to
+//! picture. One field of 312 lines at 16 MS/s.
+
+use backporch::analysis::cause::cause;
+use backporch::analysis::examine::examine;
+use backporch::analysis::ladder::ladder;
+use backporch::output::field_view;
+use backporch::output::field_view::FieldView;
+use backporch::output::line_view;
+use backporch::output::line_view::LineView;
+use backporch::output::line_view::line_that_shows_most;
+use backporch::output::png::write_frame;
+use backporch::raster::generate::Raster;
+use backporch::receiver::receive;
+use backporch::scenario::Scenario;
+use backporch::scenario::load;
+use backporch::signal::element::ElementId;
+use backporch::simulate::Bench;
+use backporch::simulate::FieldRun;
+use criterion::BatchSize;
+use criterion::Criterion;
+use criterion::criterion_group;
+use criterion::criterion_main;
+use std::hint::black_box;
+
+const CHAPEL: &str = "scenarios/chapel-follower.toml";
+
+fn scenario() -> Scenario {
+    load(CHAPEL, &[], &mut |path| std::fs::read_to_string(path)).expect("the example board loads")
+}
+
+fn field(scenario: &Scenario) -> FieldRun {
+    let bench = Bench::new(scenario, &[]).expect("the board is sound");
+    let mut run = bench.run().expect("the plan is sound");
+    run.advance_field(&mut |_| {}).expect("the board is solved")
+}
+
+fn stages(criterion: &mut Criterion) {
+    let scenario = scenario();
+    let run = field(&scenario);
+    let reading = examine(&scenario, &run).expect("the board is solved");
+
+    criterion
+        .bench_function("scenario: text to resolved", |b| b.iter(|| black_box(self::scenario())));
+    criterion.bench_function("raster: one field", |b| {
+        let raster = Raster::new(&scenario.raster).expect("the plan is sound");
+        b.iter_batched(
+            || raster.clone(),
+            |mut raster| raster.advance_field(),
+            BatchSize::SmallInput,
+        );
+    });
+    criterion.bench_function("receiver: one field", |b| {
+        b.iter(|| receive(black_box(&run.traces[0]), &scenario.receiver));
+    });
+    criterion
+        .bench_function("analysis: ladder, 32 levels, 3 loads", |b| b.iter(|| ladder(&scenario)));
+    criterion.bench_function("analysis: field reading with causes", |b| {
+        b.iter(|| examine(&scenario, &run));
+    });
+    criterion.bench_function("analysis: cause of one element", |b| {
+        b.iter(|| cause(&scenario, ElementId(2)));
+    });
+    criterion.bench_function("output: frame.png", |b| {
+        b.iter(|| write_frame(&run.reception.picture, &mut Vec::new()));
+    });
+    criterion.bench_function("output: line.png", |b| {
+        let view = LineView {
+            title: &scenario.title,
+            line: line_that_shows_most(&run.trains.map),
+            trains: &run.trains,
+            traces: &run.traces,
+            reception: &run.reception,
+            reading: &reading,
+        };
+        b.iter(|| line_view::write(&view, &mut Vec::new()));
+    });
+    criterion.bench_function("output: field.png", |b| {
+        let view = FieldView {
+            title: &scenario.title,
+            timing: &run.trains.timing,
+            trace: &run.traces[0],
+            reception: &run.reception,
+            reading: &reading,
+        };
+        b.iter(|| field_view::write(&view, &mut Vec::new()));
+    });
+}
+
+fn whole(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("whole");
+    group.sample_size(10);
+    let scenario = scenario();
+    group.bench_function("network: one settled field, no reuse", |b| b.iter(|| field(&scenario)));
+    group.bench_function("scenario text to picture", |b| b.iter(|| field(&self::scenario())));
+    group.finish();
+}
+
+criterion_group!(benches, stages, whole);
+criterion_main!(benches);

@@ -1,0 +1,202 @@
+//! The program from outside: exit status, what it writes, what it says, and the README's promises.
+
+use std::fs;
+use std::path::Path;
+use std::process::Command;
+use std::process::Output;
+
+const CHAPEL: &str = "scenarios/chapel-follower.toml";
+
+fn backporch(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8(bytes.to_vec()).unwrap()
+}
+
+/// Names of the files in a folder, sorted.
+fn files(folder: &Path) -> Vec<String> {
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+/// A board in a folder of its own, and what `render` makes of it.
+fn render_board(board: &str) -> (tempfile::TempDir, Output) {
+    let folder = tempfile::tempdir().unwrap();
+    let scenario = folder.path().join("board.toml");
+    fs::write(&scenario, board).unwrap();
+    let out = folder.path().join("out");
+    let output = backporch(&["render", scenario.to_str().unwrap(), "-o", out.to_str().unwrap()]);
+    (folder, output)
+}
+
+/// A small chip of two pins, and what is hung on it.
+fn board(parts: &str) -> String {
+    format!(
+        "title = \"a board on the bench\"\n\
+         [chip.timing]\nclock = \"2 MHz\"\nclocks_per_line = 128\nlines = 312\nsync = 9\n\
+         back_porch = 12\nfront_porch = 3\nfield_sync = \"inverted\"\n\
+         field_sync_lines = 4\nfirst_active_line = 24\n\
+         [chip.drive]\nkind = \"fixed\"\nhigh_volts = \"5 V\"\nhigh_ohms = \"1 k\"\n\
+         low_volts = \"0 V\"\nlow_ohms = \"500\"\n\
+         [chip.pattern.bar]\nactive = [{{ lines = [50, 60], clocks = [40, 60] }}]\n\
+         {parts}\n[output]\nnode = \"plug\"\nload = \"75\"\n"
+    )
+}
+
+#[test]
+fn render_writes_everything_it_names_and_nothing_else() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_str().unwrap();
+    let output = backporch(&["render", CHAPEL, "-o", out, "--csv", "--vcd", "--tap", "drive"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert!(output.stderr.is_empty(), "nothing is said on the side when piped");
+    let names = files(folder.path());
+    let wanted = [
+        "field.png",
+        "frame.png",
+        "line.png",
+        "report.json",
+        "trains.vcd",
+        "waveform.csv",
+        "waveform.wav",
+    ];
+    assert_eq!(names, wanted);
+    let said = text(&output.stdout);
+    assert!(wanted.iter().all(|name| said.contains(name)), "{said}");
+    let report: serde_json::Value =
+        serde_json::from_slice(&fs::read(folder.path().join("report.json")).unwrap()).unwrap();
+    assert_eq!(report["format"], 1);
+    let heading = text(&fs::read(folder.path().join("waveform.csv")).unwrap()[..32]);
+    assert!(heading.starts_with("time_s,plug,drive\r\n"), "{heading}");
+    let wav = hound::WavReader::open(folder.path().join("waveform.wav")).unwrap();
+    assert_eq!(wav.spec().channels, 2);
+    assert_eq!(wav.duration(), 312 * 128 * 8);
+}
+
+#[test]
+fn several_fields_become_numbered_frames_with_the_ball_moving() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_str().unwrap();
+    let output = backporch(&[
+        "render",
+        CHAPEL,
+        "-o",
+        out,
+        "--fields",
+        "3",
+        "--set",
+        "game.ball_velocity=[2, 1]",
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let frame = |n: u32| fs::read(folder.path().join(format!("frame-{n:04}.png"))).unwrap();
+    assert!(frame(1) != frame(2) && frame(2) != frame(3));
+    let wav = hound::WavReader::open(folder.path().join("waveform.wav")).unwrap();
+    assert_eq!(wav.duration(), 3 * 312 * 128 * 8);
+}
+
+#[test]
+fn a_second_run_writes_the_same_bytes() {
+    let (first, second) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    for folder in [&first, &second] {
+        backporch(&["render", CHAPEL, "-o", folder.path().to_str().unwrap()]);
+    }
+    for name in files(first.path()) {
+        let bytes = |folder: &tempfile::TempDir| fs::read(folder.path().join(&name)).unwrap();
+        assert!(bytes(&first) == bytes(&second), "{name}");
+    }
+}
+
+#[test]
+fn a_changed_resistor_changes_the_ladder_and_an_open_one_loses_the_element() {
+    let white = |change: &[&str]| {
+        let mut arguments = vec!["ladder", CHAPEL, "--json"];
+        arguments.extend(change);
+        let output = backporch(&arguments);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        let ladder: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        assert_eq!(ladder["format"], 1);
+        let right = &ladder["loads"][0]["elements"]["right"];
+        (right["delta_mv"].as_f64().unwrap(), right["seen"].as_str().unwrap().to_owned())
+    };
+    let (good, _) = white(&[]);
+    let (dimmer, seen) = white(&["--set", "R1=4k7"]);
+    assert!(dimmer < 0.8 * good && seen == "clear");
+    let (gone, seen) = white(&["--set", "R1=open"]);
+    assert!(gone.abs() < 1.0 && seen == "missing", "{gone} {seen}");
+}
+
+#[test]
+fn bad_input_says_where_ends_with_2_and_writes_nothing() {
+    let (folder, output) = render_board(&board(
+        "[board.R1]\nresistor = \"-470\"\nfrom = \"bar\"\nto = \"plug\"\n\
+         [board.R2]\nresistor = \"1 k\"\nfrom = \"sink\"\nto = \"plug\"",
+    ));
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+    let said = text(&output.stderr);
+    assert!(said.contains("board.toml") && said.contains("-470"), "{said}");
+    assert_eq!(files(folder.path()), ["board.toml"]);
+}
+
+#[test]
+fn a_node_that_nothing_holds_is_named_with_its_line() {
+    let (folder, output) = render_board(&board(
+        "[board.R1]\nresistor = \"470\"\nfrom = \"bar\"\nto = \"plug\"\n\
+         [board.R2]\nresistor = \"1 k\"\nfrom = \"sync\"\nto = \"plug\"\n\
+         [board.C1]\ncapacitor = \"100 n\"\nfrom = \"plug\"\nto = \"island\"\n\
+         [board.C2]\ncapacitor = \"100 n\"\nfrom = \"island\"\nto = \"ground\"",
+    ));
+    assert_eq!(output.status.code(), Some(2));
+    let said = text(&output.stderr);
+    assert!(said.contains("nothing holds node `island`"), "{said}");
+    assert!(said.contains("board.toml:31"), "the line where it is first named: {said}");
+    assert_eq!(files(folder.path()), ["board.toml"]);
+}
+
+#[test]
+fn a_loop_of_ideal_sources_is_named_with_its_line() {
+    let (_folder, output) = render_board(&board(
+        "[board.R1]\nresistor = \"470\"\nfrom = \"bar\"\nto = \"plug\"\n\
+         [board.R2]\nresistor = \"1 k\"\nfrom = \"sync\"\nto = \"plug\"\n\
+         [board.V1]\nsupply = \"5 V\"\nnode = \"rail\"\n\
+         [board.V2]\nsupply = \"6 V\"\nnode = \"rail\"\n\
+         [board.R3]\nresistor = \"1 k\"\nfrom = \"rail\"\nto = \"plug\"",
+    ));
+    assert_eq!(output.status.code(), Some(2));
+    let said = text(&output.stderr);
+    assert!(said.contains("`V2` closes a loop of ideal sources at node `rail`"), "{said}");
+    assert!(said.contains("board.toml:"), "{said}");
+}
+
+#[test]
+fn a_tap_or_a_line_that_is_not_there_is_refused() {
+    for (wrong, named) in [(["--tap", "drvie"], "drvie"), (["--line", "312"], "0 to 311")] {
+        let folder = tempfile::tempdir().unwrap();
+        let mut arguments = vec!["render", CHAPEL, "-o", folder.path().to_str().unwrap()];
+        arguments.extend(wrong);
+        let output = backporch(&arguments);
+        assert_eq!(output.status.code(), Some(2));
+        assert!(text(&output.stderr).contains(named));
+        assert!(files(folder.path()).is_empty());
+    }
+}
+
+#[test]
+fn the_readme_names_files_that_exist() {
+    let readme = fs::read_to_string("README.md").unwrap();
+    let named = readme
+        .split(|c: char| c.is_whitespace() || "()`\"".contains(c))
+        .filter(|word| word.starts_with("scenarios/") || word.starts_with("tests/"));
+    let mut count = 0;
+    for path in named {
+        assert!(Path::new(path).exists(), "{path}");
+        count += 1;
+    }
+    assert!(count > 2);
+}

@@ -7,6 +7,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
+use crate::network::field_effect::FieldGate;
 
 /// Finds the first structural fault.
 pub(crate) fn check(circuit: &Circuit) -> Result<(), NetworkError> {
@@ -50,6 +51,10 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
         PartKind::Transistor { collector, base, emitter, .. } => {
             vec![(*base, *emitter), (*base, *collector)]
         }
+        PartKind::FieldEffect { drain, gate, source, model } => match model.gate {
+            FieldGate::Junction(_) => vec![(*drain, *source), (*gate, *source)],
+            FieldGate::Insulated { .. } => vec![(*drain, *source)],
+        },
         PartKind::Gate(gate) => vec![(gate.output, GROUND), (gate.output, gate.supply)],
         PartKind::Pin(pin) => vec![(pin.node, GROUND)],
         PartKind::Supply { node, .. } => vec![(*node, GROUND)],
@@ -66,6 +71,7 @@ pub(crate) fn terminals(part: &Part) -> Vec<NodeId> {
         PartKind::Trimmer { ends, wiper, .. } => vec![ends[0], *wiper, ends[1]],
         PartKind::Diode { anode, cathode, .. } => vec![*anode, *cathode],
         PartKind::Transistor { collector, base, emitter, .. } => vec![*collector, *base, *emitter],
+        PartKind::FieldEffect { drain, gate, source, .. } => vec![*drain, *gate, *source],
         PartKind::Gate(gate) => {
             let mut nodes = gate.inputs.clone();
             nodes.extend([gate.output, gate.supply]);

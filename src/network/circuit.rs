@@ -3,6 +3,7 @@
 use crate::network::bipolar::TransistorModel;
 use crate::network::device::DiodeModel;
 use crate::network::device::OutputCurve;
+use crate::network::field_effect::FieldEffectModel;
 
 /// Index of a node in [`Circuit::nodes`]; 0 is ground.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -96,6 +97,17 @@ pub enum PartKind {
         emitter: NodeId,
         /// Parameters, with the polarity.
         model: TransistorModel,
+    },
+    /// Junction or MOS transistor.
+    FieldEffect {
+        /// Drain.
+        drain: NodeId,
+        /// Gate.
+        gate: NodeId,
+        /// Source.
+        source: NodeId,
+        /// Parameters, with the kind of channel.
+        model: FieldEffectModel,
     },
     /// One logic gate.
     Gate(Box<Gate>),

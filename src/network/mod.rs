@@ -7,6 +7,7 @@ pub mod circuit;
 pub mod device;
 pub mod error;
 mod evaluation;
+pub mod field_effect;
 mod junctions;
 mod matrix;
 pub mod operating_point;

@@ -24,6 +24,9 @@ use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
+use crate::network::field_effect::Channel;
+use crate::network::field_effect::FieldEffectModel;
+use crate::network::field_effect::FieldGate;
 use crate::network::junctions::Junctions;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
@@ -170,6 +173,9 @@ impl System {
             PartKind::Transistor { collector, base, emitter, model } => {
                 self.add_transistor([*collector, *base, *emitter], model);
             }
+            PartKind::FieldEffect { drain, gate, source, model } => {
+                self.add_field_effect([*drain, *gate, *source].map(unknown), model);
+            }
             PartKind::Gate(gate) => self.add_gate(part, gate),
             PartKind::Pin(_) => {}
         }
@@ -189,6 +195,30 @@ impl System {
             self.behind(emitter, model.emitter_ohms),
         ];
         self.semiconductors.push(Semiconductor::transistor(inner, *model));
+    }
+
+    /// By drain, gate and source.
+    fn add_field_effect(&mut self, terminals: [Unknown; 3], model: &FieldEffectModel) {
+        let [drain, gate, source] = terminals;
+        self.stamp([drain, source], 1.0 / model.off_ohms, 0.0);
+        self.semiconductors.push(Semiconductor::Channel { drain, gate, source, model: *model });
+        // A P channel's junctions point the other way.
+        let mut add_junction = |ends: [Unknown; 2], junction: DiodeModel| {
+            let [anode, cathode] = ends;
+            let ends = if model.channel == Channel::N { ends } else { [cathode, anode] };
+            self.semiconductors.push(Semiconductor::diode(ends, junction));
+        };
+        match model.gate {
+            FieldGate::Junction(junction) => {
+                add_junction([gate, source], junction);
+                add_junction([gate, drain], junction);
+            }
+            FieldGate::Insulated { source_farads, drain_farads, body } => {
+                add_junction([source, drain], body);
+                self.stamp([gate, source], 0.0, source_farads);
+                self.stamp([gate, drain], 0.0, drain_farads);
+            }
+        }
     }
 
     /// The node inside a part behind a resistance at its terminal: the terminal itself if there is

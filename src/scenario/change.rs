@@ -186,7 +186,10 @@ impl Circuit {
                 let ends = [*node, NodeId::GROUND];
                 part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
             }
-            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+            PartKind::Trimmer { .. }
+            | PartKind::Transistor { .. }
+            | PartKind::FieldEffect { .. }
+            | PartKind::Gate(_) => {
                 left_alone = terminals(&part.kind).into_iter().map(|(_, node)| node).collect();
                 left_alone.sort();
                 left_alone.dedup();
@@ -222,7 +225,10 @@ impl Circuit {
                 let node = pin.node;
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
             }
-            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+            PartKind::Trimmer { .. }
+            | PartKind::Transistor { .. }
+            | PartKind::FieldEffect { .. }
+            | PartKind::Gate(_) => {
                 let count = terminals(&part.kind).len();
                 return Err(ChangeError::WhichTerminals { part: name, count });
             }
@@ -262,6 +268,7 @@ impl Part {
             }
             PartKind::Diode { .. }
             | PartKind::Transistor { .. }
+            | PartKind::FieldEffect { .. }
             | PartKind::Gate(_)
             | PartKind::Pin(_) => return Err(ChangeError::NoValue { part: self.name.clone() }),
         };

@@ -3,6 +3,7 @@
 pub mod change;
 mod check;
 mod chip;
+mod field_effect;
 mod files;
 mod game;
 mod gate;

@@ -25,6 +25,9 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
         PartKind::Transistor { collector, base, emitter, .. } => {
             vec![("collector", collector), ("base", base), ("emitter", emitter)]
         }
+        PartKind::FieldEffect { drain, gate, source, .. } => {
+            vec![("drain", drain), ("gate", gate), ("source", source)]
+        }
         PartKind::Gate(gate) => {
             let mut all = vec![("output", &mut gate.output), ("supply", &mut gate.supply)];
             all.extend(INPUTS.into_iter().zip(&mut gate.inputs));

@@ -29,6 +29,11 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId)> {
         PartKind::Transistor { collector, base, emitter, .. } => {
             vec![(*base, *emitter), (*base, *collector), (*emitter, *collector)]
         }
+        PartKind::FieldEffect { drain, gate, source, .. } => {
+            let mut ways = both(*source, *drain);
+            ways.extend([(*gate, *source), (*gate, *drain)]);
+            ways
+        }
         PartKind::Gate(gate) => gate.inputs.iter().map(|&input| (input, gate.output)).collect(),
         PartKind::Pin(_) | PartKind::Supply { .. } | PartKind::Draw { .. } => Vec::new(),
     }

@@ -16,6 +16,8 @@ mod semiconductor;
 mod slew;
 mod stage;
 mod step;
+mod switch;
 mod system;
 mod tableau;
+pub mod terminal;
 pub mod transient;

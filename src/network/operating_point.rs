@@ -28,7 +28,8 @@ pub struct Network {
 #[derive(Clone, Debug, PartialEq)]
 pub struct OperatingPoint {
     pub(crate) x: Vec<f64>,
-    /// Output state of each gate, in the order of the parts: `true` is high.
+    /// Output state of each gate and analogue switch, in the order of the parts: `true` is high, or
+    /// closed.
     pub gates: Vec<bool>,
     /// Newton iterations spent.
     pub iterations: u32,
@@ -71,15 +72,24 @@ impl Network {
     }
 
     /// Holds every capacitor of at least `farads` at the voltage it has in `reference`, as it
-    /// holds it through a line: what is then solved is the level *within* a line.
-    pub fn hold_capacitors(&mut self, circuit: &Circuit, farads: f64, reference: &OperatingPoint) {
+    /// holds it through a line: what is then solved is the level *within* a line. Whether there
+    /// is any.
+    pub fn hold_capacitors(
+        &mut self,
+        circuit: &Circuit,
+        farads: f64,
+        reference: &OperatingPoint,
+    ) -> bool {
+        let mut any = false;
         for part in &circuit.parts {
             if let PartKind::Capacitor { ends, farads: size } = part.kind
                 && size >= farads
             {
                 self.system.hold(ends, reference.volts(ends[0]) - reference.volts(ends[1]));
+                any = true;
             }
         }
+        any
     }
 
     /// Standing levels with the chip's pins at `levels`, one for each pin in the circuit's order.
@@ -97,7 +107,8 @@ impl Network {
         self.operating_point_near(levels, None)
     }
 
-    /// As [`Network::operating_point`], starting from one that may lie near.
+    /// As [`Network::operating_point`], starting from one that may lie near; one of a board with
+    /// other unknowns is passed over.
     ///
     /// # Errors
     ///
@@ -113,6 +124,8 @@ impl Network {
     ) -> Result<OperatingPoint, NetworkError> {
         let system = &self.system;
         assert_eq!(levels.len(), system.pins, "one level for each pin");
+        let near = near
+            .filter(|near| near.x.len() == system.order && near.gates.len() == system.gates.len());
         let mut weights: Vec<Weights> =
             levels.iter().map(|level| all_on(usize::from(level.0))).collect();
         let mut gates =

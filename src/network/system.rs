@@ -11,13 +11,16 @@
 //! IEEE Trans. Circuits and Systems 22 (1975); in charge form as in texts on circuit equations.
 
 use crate::network::bipolar::TransistorModel;
+use crate::network::circuit::AnalogueSwitch;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
+use crate::network::circuit::Logic;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::device::DiodeModel;
+use crate::network::device::OutputCurve;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
@@ -30,6 +33,7 @@ use crate::network::field_effect::FieldGate;
 use crate::network::junctions::Junctions;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
+use crate::network::switch::Switch;
 
 /// A chip pin or a gate output: a node pushed by a mixture of stages.
 #[derive(Debug)]
@@ -100,9 +104,10 @@ pub(crate) struct System {
     linear: Vec<Entry>,
     source: Vec<f64>,
     semiconductors: Vec<Semiconductor>,
-    /// Drivers: the chip's pins in the circuit's order, then the gates.
+    switches: Vec<Switch>,
+    /// Drivers: the chip's pins in the circuit's order, then gates and analogue switches.
     pub(crate) drivers: Vec<Driver>,
-    /// Gates.
+    /// Gates, and the controls of analogue switches.
     pub(crate) gates: Vec<Logical>,
     /// Number of chip pins.
     pub(crate) pins: usize,
@@ -122,6 +127,7 @@ impl System {
             linear: Vec::new(),
             source: vec![0.0; order],
             semiconductors: Vec::new(),
+            switches: Vec::new(),
             drivers: Vec::new(),
             gates: Vec::new(),
             pins: 0,
@@ -177,6 +183,7 @@ impl System {
                 self.add_field_effect([*drain, *gate, *source].map(unknown), model);
             }
             PartKind::Gate(gate) => self.add_gate(part, gate),
+            PartKind::AnalogueSwitch(switch) => self.add_switch(part, switch),
             PartKind::Pin(_) => {}
         }
     }
@@ -237,15 +244,49 @@ impl System {
         let inputs: Vec<Unknown> = gate.inputs.iter().copied().map(unknown).collect();
         for &input in &inputs {
             self.add_shunt_capacitor(input, gate.input_farads);
-            if let Some(model) = gate.clamp {
-                self.semiconductors.push(Semiconductor::diode([None, input], model));
-                self.semiconductors.push(Semiconductor::diode([input, supply], model));
-            }
+            self.add_clamps(input, supply, gate.clamp);
         }
         let stages = vec![Stage::GateLow(gate.low.clone()), Stage::GateHigh(gate.high.clone())];
         let driver = self.drivers.len();
         self.drivers.push(Driver { node: unknown(gate.output), supply, stages });
         self.gates.push(Logical { part, gate: gate.clone(), inputs, supply, driver });
+    }
+
+    fn add_clamps(&mut self, node: Unknown, supply: Unknown, clamp: Option<DiodeModel>) {
+        if let Some(model) = clamp {
+            self.semiconductors.push(Semiconductor::diode([None, node], model));
+            self.semiconductors.push(Semiconductor::diode([node, supply], model));
+        }
+    }
+
+    /// The control is the input of a buffer whose output is the switch itself.
+    fn add_switch(&mut self, part: PartId, switch: &AnalogueSwitch) {
+        let ends = switch.ends.map(unknown);
+        self.stamp(ends, 1.0 / switch.off_ohms, switch.between_farads);
+        for end in ends {
+            self.add_shunt_capacitor(end, switch.end_farads);
+            self.add_clamps(end, unknown(switch.supply), switch.clamp);
+        }
+        let driver = self.drivers.len();
+        let on_ohms = switch.on_ohms.clone();
+        self.switches.push(Switch { ends, supply: unknown(switch.supply), on_ohms, driver });
+        self.add_gate(
+            part,
+            &Gate {
+                logic: Logic::Buffer,
+                inputs: vec![switch.control],
+                output: NodeId::GROUND,
+                supply: switch.supply,
+                threshold: switch.threshold,
+                input_farads: switch.control_farads,
+                clamp: switch.clamp,
+                high: OutputCurve::Resistance(1.0),
+                low: OutputCurve::Resistance(1.0),
+                speed: switch.speed.clone(),
+            },
+        );
+        // It pushes nothing into any node.
+        self.drivers[driver].stages.clear();
     }
 
     fn add_resistor(&mut self, ends: [NodeId; 2], ohms: f64) {
@@ -325,6 +366,9 @@ impl System {
         for (driver, weights) in self.drivers.iter().zip(weights) {
             driver.evaluate(weights, x, out);
         }
+        for switch in &self.switches {
+            switch.evaluate(weights, x, out);
+        }
         junctions.rewind();
         for part in &self.semiconductors {
             part.evaluate(x, junctions, out);
@@ -344,6 +388,9 @@ impl System {
                     add_to(out, driver.supply, -amps);
                 }
             }
+        }
+        for switch in &self.switches {
+            switch.drift(rates, x, out);
         }
     }
 }

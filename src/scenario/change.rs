@@ -8,9 +8,9 @@ use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
 use crate::network::device::DiodeModel;
+use crate::network::terminal::terminals;
+use crate::network::terminal::terminals_mut;
 use crate::scenario::Scenario;
-use crate::scenario::terminal::terminals;
-use crate::scenario::terminal::terminals_mut;
 
 /// What an open part leaves between its terminals, Ω: nodes never float.
 pub const OPEN_OHMS: f64 = 1e9;
@@ -56,6 +56,8 @@ pub enum Change {
         /// The node.
         node: NodeId,
     },
+    /// A part more.
+    Add(Part),
     /// Another part under the same name.
     Replace {
         /// The part.
@@ -134,7 +136,8 @@ impl Scenario {
 }
 
 impl Circuit {
-    fn apply(&mut self, change: &Change) -> Result<(), ChangeError> {
+    /// Makes the change, as [`Scenario::changed`] does.
+    pub(crate) fn apply(&mut self, change: &Change) -> Result<(), ChangeError> {
         match change {
             Change::Value { part, value } => self.part_mut(*part)?.set_value(*value),
             Change::Position { part, position } => self.part_mut(*part)?.set_position(*position),
@@ -145,6 +148,13 @@ impl Circuit {
             Change::Tie { part, terminal, node } => {
                 self.check_node(*node)?;
                 *self.part_mut(*part)?.terminal_mut(*terminal)? = *node;
+                Ok(())
+            }
+            Change::Add(part) => {
+                for (_, node) in terminals(&part.kind) {
+                    self.check_node(node)?;
+                }
+                self.parts.push(part.clone());
                 Ok(())
             }
             Change::Replace { part, kind } => {
@@ -189,6 +199,7 @@ impl Circuit {
             PartKind::Trimmer { .. }
             | PartKind::Transistor { .. }
             | PartKind::FieldEffect { .. }
+            | PartKind::AnalogueSwitch(_)
             | PartKind::Gate(_) => {
                 left_alone = terminals(&part.kind).into_iter().map(|(_, node)| node).collect();
                 left_alone.sort();
@@ -217,6 +228,10 @@ impl Circuit {
             }
             PartKind::Diode { anode, cathode, .. } => {
                 part.kind = PartKind::Resistor { ends: [anode, cathode], ohms: SHORT_OHMS };
+            }
+            // What has failed is the switch between its ends, not its control.
+            PartKind::AnalogueSwitch(ref mut switch) => {
+                switch.off_ohms = SHORT_OHMS;
             }
             PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => {
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
@@ -269,6 +284,7 @@ impl Part {
             PartKind::Diode { .. }
             | PartKind::Transistor { .. }
             | PartKind::FieldEffect { .. }
+            | PartKind::AnalogueSwitch(_)
             | PartKind::Gate(_)
             | PartKind::Pin(_) => return Err(ChangeError::NoValue { part: self.name.clone() }),
         };

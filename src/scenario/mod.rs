@@ -1,5 +1,6 @@
 //! A scenario, resolved: nothing left open, no default and no reference to look up.
 
+mod analogue_switch;
 pub mod change;
 mod check;
 mod chip;
@@ -22,7 +23,6 @@ mod receiver;
 mod resolve;
 mod semiconductor;
 mod settings;
-pub mod terminal;
 
 pub use load::load;
 

@@ -13,6 +13,7 @@ use crate::document::tree::Table;
 use crate::document::tree::Value;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
+use crate::scenario::analogue_switch;
 use crate::scenario::field_effect;
 use crate::scenario::gate;
 use crate::scenario::nodes::Nodes;
@@ -20,7 +21,7 @@ use crate::scenario::nodes::Role;
 use crate::scenario::semiconductor;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 12] = [
+pub(crate) const KINDS: [&str; 13] = [
     "resistor",
     "capacitor",
     "inductor",
@@ -30,13 +31,14 @@ pub(crate) const KINDS: [&str; 12] = [
     "transistor",
     "junction_fet",
     "mos_fet",
+    "analogue_switch",
     "gate",
     "battery",
     "supply",
 ];
 
 /// Every key that can name a node, for parts of unknown kind.
-const TERMINALS: [&str; 14] = [
+const TERMINALS: [&str; 15] = [
     "from",
     "to",
     "wiper",
@@ -47,6 +49,7 @@ const TERMINALS: [&str; 14] = [
     "emitter",
     "drain",
     "source",
+    "control",
     "output",
     "supply",
     "node",
@@ -82,6 +85,7 @@ pub(crate) fn read(
         "transistor" => semiconductor::transistor(&fields, nodes),
         "junction_fet" => field_effect::junction(&fields, nodes),
         "mos_fet" => field_effect::mos(&fields, nodes),
+        "analogue_switch" => analogue_switch::read(&fields, nodes),
         "gate" => gate::read(&fields, nodes),
         "battery" => battery(&fields, nodes),
         _ => supply(&fields, nodes),
@@ -113,7 +117,10 @@ fn kind_of(fields: &Fields<'_>, table: &Table) -> Option<&'static str> {
 
 /// Whether a key that makes one kind of part is a terminal of another.
 fn is_terminal(kind: &str, key: &str) -> bool {
-    matches!((kind, key), ("gate", "supply") | ("junction_fet" | "mos_fet", "gate"))
+    matches!(
+        (kind, key),
+        ("gate" | "analogue_switch", "supply") | ("junction_fet" | "mos_fet", "gate")
+    )
 }
 
 fn no_kind(fields: &Fields<'_>, table: &Table) {

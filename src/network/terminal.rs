@@ -33,6 +33,15 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
             all.extend(INPUTS.into_iter().zip(&mut gate.inputs));
             all
         }
+        PartKind::AnalogueSwitch(switch) => {
+            let [from, to] = &mut switch.ends;
+            vec![
+                ("from", from),
+                ("to", to),
+                ("control", &mut switch.control),
+                ("supply", &mut switch.supply),
+            ]
+        }
         PartKind::Pin(pin) => vec![("node", &mut pin.node), ("supply", &mut pin.supply)],
         PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => vec![("node", node)],
     }

@@ -196,7 +196,11 @@ impl Circuit {
                 let ends = [*node, NodeId::GROUND];
                 part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
             }
-            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+            PartKind::Trimmer { .. }
+            | PartKind::Transistor { .. }
+            | PartKind::FieldEffect { .. }
+            | PartKind::AnalogueSwitch(_)
+            | PartKind::Gate(_) => {
                 left_alone = terminals(&part.kind).into_iter().map(|(_, node)| node).collect();
                 left_alone.sort();
                 left_alone.dedup();
@@ -225,6 +229,10 @@ impl Circuit {
             PartKind::Diode { anode, cathode, .. } => {
                 part.kind = PartKind::Resistor { ends: [anode, cathode], ohms: SHORT_OHMS };
             }
+            // What has failed is the switch between its ends, not its control.
+            PartKind::AnalogueSwitch(ref mut switch) => {
+                switch.off_ohms = SHORT_OHMS;
+            }
             PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => {
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
             }
@@ -232,7 +240,10 @@ impl Circuit {
                 let node = pin.node;
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
             }
-            PartKind::Trimmer { .. } | PartKind::Transistor { .. } | PartKind::Gate(_) => {
+            PartKind::Trimmer { .. }
+            | PartKind::Transistor { .. }
+            | PartKind::FieldEffect { .. }
+            | PartKind::Gate(_) => {
                 let count = terminals(&part.kind).len();
                 return Err(ChangeError::WhichTerminals { part: name, count });
             }
@@ -272,6 +283,8 @@ impl Part {
             }
             PartKind::Diode { .. }
             | PartKind::Transistor { .. }
+            | PartKind::FieldEffect { .. }
+            | PartKind::AnalogueSwitch(_)
             | PartKind::Gate(_)
             | PartKind::Pin(_) => return Err(ChangeError::NoValue { part: self.name.clone() }),
         };

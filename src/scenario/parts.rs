@@ -13,13 +13,15 @@ use crate::document::tree::Table;
 use crate::document::tree::Value;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
+use crate::scenario::analogue_switch;
+use crate::scenario::field_effect;
 use crate::scenario::gate;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
 use crate::scenario::semiconductor;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 10] = [
+pub(crate) const KINDS: [&str; 13] = [
     "resistor",
     "capacitor",
     "inductor",
@@ -27,13 +29,16 @@ pub(crate) const KINDS: [&str; 10] = [
     "diode",
     "zener",
     "transistor",
+    "junction_fet",
+    "mos_fet",
+    "analogue_switch",
     "gate",
     "battery",
     "supply",
 ];
 
 /// Every key that can name a node, for parts of unknown kind.
-const TERMINALS: [&str; 12] = [
+const TERMINALS: [&str; 15] = [
     "from",
     "to",
     "wiper",
@@ -42,6 +47,9 @@ const TERMINALS: [&str; 12] = [
     "collector",
     "base",
     "emitter",
+    "drain",
+    "source",
+    "control",
     "output",
     "supply",
     "node",
@@ -75,6 +83,9 @@ pub(crate) fn read(
         "diode" => semiconductor::diode(&fields, nodes),
         "zener" => semiconductor::zener(&fields, nodes),
         "transistor" => semiconductor::transistor(&fields, nodes),
+        "junction_fet" => field_effect::junction(&fields, nodes),
+        "mos_fet" => field_effect::mos(&fields, nodes),
+        "analogue_switch" => analogue_switch::read(&fields, nodes),
         "gate" => gate::read(&fields, nodes),
         "battery" => battery(&fields, nodes),
         _ => supply(&fields, nodes),
@@ -94,7 +105,7 @@ fn kind_of(fields: &Fields<'_>, table: &Table) -> Option<&'static str> {
         no_kind(fields, table);
         return None;
     };
-    let second = found.next().filter(|second| !(first == "gate" && *second == "supply"));
+    let second = found.next().filter(|second| !is_terminal(first, second));
     if let Some(second) = second {
         let message = format!("{} is both a {first} and a {second}", fields.what());
         let place = &table.get(second)?.key_span;
@@ -102,6 +113,14 @@ fn kind_of(fields: &Fields<'_>, table: &Table) -> Option<&'static str> {
         return None;
     }
     Some(first)
+}
+
+/// Whether a key that makes one kind of part is a terminal of another.
+fn is_terminal(kind: &str, key: &str) -> bool {
+    matches!(
+        (kind, key),
+        ("gate" | "analogue_switch", "supply") | ("junction_fet" | "mos_fet", "gate")
+    )
 }
 
 fn no_kind(fields: &Fields<'_>, table: &Table) {

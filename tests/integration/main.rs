@@ -14,6 +14,7 @@ mod mixers;
 mod program;
 mod published;
 mod riff;
+mod semiconductors;
 mod threads;
 mod wave;
 mod worked;

@@ -162,11 +162,21 @@ pub(crate) struct Levels<'a> {
 impl<'a> Levels<'a> {
     /// Prepares a board, the scenario's own or an edited one with the same pins.
     pub(crate) fn new(scenario: &'a Scenario, circuit: &Circuit) -> Result<Self, NetworkError> {
+        Self::near(scenario, circuit, None)
+    }
+
+    /// As [`Levels::new`], for a board whose black lies near one that is known.
+    pub(crate) fn near(
+        scenario: &'a Scenario,
+        circuit: &Circuit,
+        near: Option<&OperatingPoint>,
+    ) -> Result<Self, NetworkError> {
         let mut network = Network::new(circuit)?;
         let idle = scenario.pin_levels(ElementSet::EMPTY, LinePart::Active);
-        let black = network.operating_point(&idle)?;
-        network.hold_capacitors(circuit, HELD_FARADS, &black);
-        let black = network.operating_point_near(&idle, Some(&black))?;
+        let mut black = network.operating_point_near(&idle, near)?;
+        if network.hold_capacitors(circuit, HELD_FARADS, &black) {
+            black = network.operating_point_near(&idle, Some(&black))?;
+        }
         Ok(Self { scenario, network, black })
     }
 

@@ -87,6 +87,15 @@ pub const CURRENT: Quantity = Quantity {
     high: 100.0,
     zero: Zero::Possible,
 };
+/// A temperature at which electronics works, °C.
+pub const TEMPERATURE: Quantity = Quantity {
+    noun: "a temperature",
+    units: &["C", "°C"],
+    examples: "`25 C`",
+    low: -55.0,
+    high: 125.0,
+    zero: Zero::Possible,
+};
 /// A time, 0 or more, s.
 pub const TIME: Quantity = Quantity {
     noun: "a time",

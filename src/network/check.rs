@@ -7,6 +7,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
+use crate::network::terminal::terminals;
 
 /// Finds the first structural fault.
 pub(crate) fn check(circuit: &Circuit) -> Result<(), NetworkError> {
@@ -57,25 +58,6 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
     }
 }
 
-/// Every node a part touches.
-pub(crate) fn terminals(part: &Part) -> Vec<NodeId> {
-    match &part.kind {
-        PartKind::Resistor { ends, .. }
-        | PartKind::Inductor { ends, .. }
-        | PartKind::Capacitor { ends, .. } => ends.to_vec(),
-        PartKind::Trimmer { ends, wiper, .. } => vec![ends[0], *wiper, ends[1]],
-        PartKind::Diode { anode, cathode, .. } => vec![*anode, *cathode],
-        PartKind::Transistor { collector, base, emitter, .. } => vec![*collector, *base, *emitter],
-        PartKind::Gate(gate) => {
-            let mut nodes = gate.inputs.clone();
-            nodes.extend([gate.output, gate.supply]);
-            nodes
-        }
-        PartKind::Pin(pin) => vec![pin.node, pin.supply],
-        PartKind::Supply { node, .. } | PartKind::Draw { node, .. } => vec![*node],
-    }
-}
-
 fn check_floating(circuit: &Circuit) -> Result<(), NetworkError> {
     let mut groups = Groups::new(circuit.nodes.len());
     for (a, b) in circuit.parts.iter().flat_map(conducting) {
@@ -87,7 +69,7 @@ fn check_floating(circuit: &Circuit) -> Result<(), NetworkError> {
         if groups.find(node) != ground {
             let touching = circuit.parts.iter().enumerate();
             let parts = touching
-                .filter(|(_, part)| terminals(part).contains(&node))
+                .filter(|(_, part)| terminals(&part.kind).iter().any(|&(_, tied)| tied == node))
                 .map(|(index, _)| PartId(index))
                 .collect();
             return Err(NetworkError::Floating {

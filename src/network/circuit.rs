@@ -1,8 +1,8 @@
 //! The board, resolved: nodes, and parts with every parameter a number.
 
+use crate::network::bipolar::TransistorModel;
 use crate::network::device::DiodeModel;
 use crate::network::device::OutputCurve;
-use crate::network::device::TransistorModel;
 
 /// Index of a node in [`Circuit::nodes`]; 0 is ground.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -171,7 +171,8 @@ pub struct Gate {
     pub threshold: Threshold,
     /// Capacitance of each input to ground, F; may be 0.
     pub input_farads: f64,
-    /// Clamp diode from ground to each input and from each input to the supply, if it has them.
+    /// Clamp diode from ground to each input and from each input to the supply, if it has them;
+    /// a series resistance of theirs is not used.
     pub clamp: Option<DiodeModel>,
     /// Output stage when high, from the supply.
     pub high: OutputCurve,

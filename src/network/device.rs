@@ -52,40 +52,170 @@ pub fn junction_knee(saturation_current: f64, vt: f64) -> f64 {
     vt * math::ln(vt / (std::f64::consts::SQRT_2 * saturation_current))
 }
 
-/// Junction diode: i = Is (exp(v / (n Vt)) − 1), with depletion and diffusion charge.
+/// Volts per kelvin of [`THERMAL_VOLTS`], k/q.
+pub const THERMAL_VOLTS_PER_KELVIN: f64 = 1.380_649e-23 / 1.602_176_634e-19;
+
+/// What a junction is made of: how its saturation current answers to temperature.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Material {
+    /// Silicon p–n junction.
+    Silicon,
+    /// Germanium p–n or point contact.
+    Germanium,
+    /// Metal on silicon.
+    Schottky,
+}
+
+impl Material {
+    /// Energy gap, or barrier of a metal contact, V, and power of the temperature before the
+    /// exponential.
+    ///
+    /// # Source
+    ///
+    /// Values of any semiconductor text: gaps of silicon and germanium near room temperature,
+    /// cubic law of p–n junctions, square law of thermionic emission.
+    #[must_use]
+    pub fn gap_and_power(self) -> (f64, f64) {
+        match self {
+            Self::Silicon => (1.11, 3.0),
+            Self::Germanium => (0.67, 3.0),
+            Self::Schottky => (0.69, 2.0),
+        }
+    }
+
+    /// Factor on a saturation current between two temperatures, given by their thermal voltages:
+    /// (T/T₀)^(p/n) exp((T/T₀ − 1) Eg / (n Vt)), n being the emission coefficient.
+    #[must_use]
+    pub fn saturation_factor(self, emission: f64, from_vt: f64, to_vt: f64) -> f64 {
+        let (gap, power) = self.gap_and_power();
+        let ratio = to_vt / from_vt;
+        math::exp((power * math::ln(ratio) + (ratio - 1.0) * gap / to_vt) / emission)
+    }
+}
+
+/// Reverse breakdown of a zener or avalanche diode: `amps` exp((−v − `volts`) / `slope_volts`)
+/// flows backwards, less what that leaves at 0 V.
+///
+/// At the test current the resistance of this branch is `slope_volts / amps`.
+///
+/// # Source
+///
+/// The usual exponential fit of the breakdown branch through its data-sheet point, as in texts on
+/// circuit computation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Breakdown {
+    /// Zener voltage at the test current, V, above 0.
+    pub volts: f64,
+    /// Test current, A.
+    pub amps: f64,
+    /// Volts in which the reverse current grows e times: test current times dynamic resistance.
+    pub slope_volts: f64,
+}
+
+impl Breakdown {
+    /// Current that breakdown adds from anode to cathode at `volts` forward, A.
+    #[must_use]
+    pub fn current(&self, volts: f64) -> Sloped {
+        let Self { volts: zener, amps, slope_volts } = *self;
+        let reverse = exponential((-volts - zener) / slope_volts);
+        let rest = exponential(-zener / slope_volts).value;
+        Sloped { value: amps * (rest - reverse.value), slope: amps * reverse.slope / slope_volts }
+    }
+
+    /// Reverse voltage from which Newton's method overshoots, as [`junction_knee`], V.
+    #[must_use]
+    pub fn knee(&self) -> f64 {
+        self.volts + junction_knee(self.amps, self.slope_volts)
+    }
+}
+
+/// exp(x) and its slope, going on as a tangent above 100; nothing below −700.
+fn exponential(x: f64) -> Sloped {
+    const KNEE: f64 = 100.0;
+    const FLOOR: f64 = -700.0;
+    if x < FLOOR {
+        return Sloped::default();
+    }
+    let e = math::exp(x.min(KNEE));
+    Sloped { value: e + (x - KNEE).max(0.0) * e, slope: e }
+}
+
+/// Junction diode: i = Is (exp(v / (n Vt)) − 1), with depletion and diffusion charge, perhaps
+/// breakdown, and perhaps a resistance in series.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DiodeModel {
-    /// Saturation current Is, A.
+    /// Saturation current Is, A, at the junction's temperature.
     pub saturation_current: f64,
     /// Emission coefficient n.
     pub emission: f64,
-    /// Diffusion charge is this times the current, s.
+    /// Diffusion charge is this times the forward current, s.
     pub transit_time: f64,
     /// Depletion charge.
     pub junction: Junction,
+    /// Resistance in series with the junction, Ω; 0 for none.
+    pub series_ohms: f64,
+    /// Breakdown, if the diode is used in it.
+    pub breakdown: Option<Breakdown>,
+    /// What it is made of.
+    pub material: Material,
+    /// Thermal voltage at the junction's temperature, V; see [`THERMAL_VOLTS`].
+    pub thermal_volts: f64,
 }
 
 impl DiodeModel {
+    /// A silicon junction at 300 K without charge, resistance or breakdown.
+    #[must_use]
+    pub const fn ideal(saturation_current: f64, emission: f64) -> Self {
+        Self {
+            saturation_current,
+            emission,
+            transit_time: 0.0,
+            junction: Junction::NONE,
+            series_ohms: 0.0,
+            breakdown: None,
+            material: Material::Silicon,
+            thermal_volts: THERMAL_VOLTS,
+        }
+    }
+
     /// Emission coefficient times thermal voltage, V.
     #[must_use]
     pub fn vt(&self) -> f64 {
-        self.emission * THERMAL_VOLTS
+        self.emission * self.thermal_volts
     }
 
-    /// Current from anode to cathode, A.
+    /// Current of the junction from anode to cathode, without breakdown, A.
     #[must_use]
-    pub fn current(&self, volts: f64) -> Sloped {
+    pub fn forward_current(&self, volts: f64) -> Sloped {
         junction_current(self.saturation_current, self.vt(), volts)
     }
 
-    /// Charge on the anode side at `volts`, C, the current there being known.
+    /// Charge on the anode side at `volts`, C, the [`DiodeModel::forward_current`] there being
+    /// known.
     #[must_use]
-    pub fn charge(&self, volts: f64, current: Sloped) -> Sloped {
+    pub fn charge(&self, volts: f64, forward: Sloped) -> Sloped {
         let depletion = self.junction.charge(volts);
         Sloped {
-            value: self.transit_time * current.value + depletion.value,
-            slope: self.transit_time * current.slope + depletion.slope,
+            value: self.transit_time * forward.value + depletion.value,
+            slope: self.transit_time * forward.slope + depletion.slope,
         }
+    }
+
+    /// Current from anode to cathode with breakdown, A, the forward current there being known.
+    #[must_use]
+    pub fn with_breakdown(&self, volts: f64, forward: Sloped) -> Sloped {
+        let Some(breakdown) = &self.breakdown else { return forward };
+        let reverse = breakdown.current(volts);
+        Sloped { value: forward.value + reverse.value, slope: forward.slope + reverse.slope }
+    }
+
+    /// The same diode at another temperature, K. Zener voltage, charges and series resistance are
+    /// left as they are.
+    #[must_use]
+    pub fn at_temperature(self, kelvin: f64) -> Self {
+        let vt = THERMAL_VOLTS_PER_KELVIN * kelvin;
+        let factor = self.material.saturation_factor(self.emission, self.thermal_volts, vt);
+        Self { saturation_current: self.saturation_current * factor, thermal_volts: vt, ..self }
     }
 }
 
@@ -128,65 +258,6 @@ impl Junction {
             value: charge + beyond * (capacitance + 0.5 * rate * beyond),
             slope: capacitance + rate * beyond,
         }
-    }
-}
-
-/// Polarity of a bipolar transistor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Polarity {
-    /// NPN.
-    Npn,
-    /// PNP.
-    Pnp,
-}
-
-impl Polarity {
-    /// 1 for NPN; −1 for PNP, whose voltages and currents are an NPN's turned round.
-    #[must_use]
-    pub fn sign(self) -> f64 {
-        match self {
-            Self::Npn => 1.0,
-            Self::Pnp => -1.0,
-        }
-    }
-}
-
-/// Bipolar transistor in the transport form of Ebers and Moll, with stored charge.
-///
-/// With icc = Is (exp(vbe/Vt) − 1) and iec = Is (exp(vbc/Vt) − 1): collector current
-/// `icc − iec (1 + 1/gain_r)`, base current `icc/gain_f + iec/gain_r`; charge `forward_transit_time`
-/// icc between base and emitter, `reverse_transit_time` iec between base and collector, and the
-/// depletion charge of both junctions.
-///
-/// # Source
-///
-/// J. J. Ebers and J. L. Moll, "Large-signal behavior of junction transistors", Proc. IRE 42
-/// (1954); transport form as in texts on semiconductor devices.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct TransistorModel {
-    /// Polarity.
-    pub polarity: Polarity,
-    /// Saturation current Is, A.
-    pub saturation_current: f64,
-    /// Forward current gain.
-    pub forward_gain: f64,
-    /// Reverse current gain.
-    pub reverse_gain: f64,
-    /// Forward transit time, s.
-    pub forward_transit_time: f64,
-    /// Reverse transit time, s.
-    pub reverse_transit_time: f64,
-    /// Base-emitter depletion charge.
-    pub base_emitter: Junction,
-    /// Base-collector depletion charge.
-    pub base_collector: Junction,
-}
-
-impl TransistorModel {
-    /// Transport current of one junction at `volts` forward, A.
-    #[must_use]
-    pub fn transport(&self, volts: f64) -> Sloped {
-        junction_current(self.saturation_current, THERMAL_VOLTS, volts)
     }
 }
 
@@ -299,15 +370,48 @@ mod tests {
     #[test]
     fn every_slope_is_the_derivative_of_its_value() {
         let diode = DiodeModel {
-            saturation_current: 2.5e-9,
-            emission: 1.8,
             transit_time: 4e-9,
             junction: Junction { farads: 2e-12, potential: 0.7, grading: 0.4 },
+            breakdown: Some(Breakdown { volts: 5.1, amps: 5e-3, slope_volts: 0.2 }),
+            ..DiodeModel::ideal(2.5e-9, 1.8)
         };
-        for at in [-5.0, -0.3, 0.0, 0.2, 0.349, 0.351, 0.6, 0.8] {
-            slope_matches(|v| diode.current(v), at);
-            slope_matches(|v| diode.charge(v, diode.current(v)), at);
+        for at in [-5.5, -5.1, -5.0, -0.3, 0.0, 0.2, 0.349, 0.351, 0.6, 0.8] {
+            slope_matches(|v| diode.with_breakdown(v, diode.forward_current(v)), at);
+            slope_matches(|v| diode.charge(v, diode.forward_current(v)), at);
         }
+    }
+
+    #[test]
+    fn a_zener_carries_its_test_current_at_its_voltage_with_its_resistance() {
+        let zener = Breakdown { volts: 5.6, amps: 5e-3, slope_volts: 0.2 };
+        let at_test = zener.current(-5.6);
+        assert!((at_test.value + 5e-3).abs() < 1e-14, "{at_test:?}");
+        assert!((at_test.slope - 1.0 / 40.0).abs() < 1e-12);
+        // Ten times the current lies ln 10 times the slope further out, and nothing flows at 0 V.
+        let tenfold = zener.current(-(5.6 + 0.2 * std::f64::consts::LN_10)).value;
+        assert!((tenfold + 50e-3).abs() < 1e-13, "{tenfold}");
+        assert!(zener.current(0.0).value.abs() < 1e-30);
+    }
+
+    /// Bandgap form of a junction's voltage at constant current: V(T) = Vg (1 − T/T₀) + V₀ T/T₀ −
+    /// p Vt ln(T/T₀) + Vt ln(1), as texts on bandgap references derive it for n = 1.
+    #[test]
+    fn a_warm_junction_falls_as_the_bandgap_formula_says() {
+        let cold = DiodeModel::ideal(1e-14, 1.0);
+        let volts = |diode: DiodeModel| diode.vt() * math::log1p(1e-3 / diode.saturation_current);
+        let v0 = volts(cold);
+        for kelvin in [263.15, 298.15, 323.15, 343.15] {
+            let ratio = kelvin / 300.0;
+            let vt = THERMAL_VOLTS_PER_KELVIN * kelvin;
+            let expected = 1.11 * (1.0 - ratio) + v0 * ratio - 3.0 * vt * math::ln(ratio);
+            let found = volts(cold.at_temperature(kelvin));
+            assert!((found - expected).abs() < 1e-7, "{kelvin} K: {found} {expected}");
+        }
+        // The rule of thumb of every text: about 2 mV less a kelvin.
+        let fall = (volts(cold.at_temperature(310.0)) - v0) / 10.0;
+        assert!((-2.3e-3..-1.6e-3).contains(&fall), "{fall}");
+        let again = cold.at_temperature(350.0).at_temperature(300.0);
+        assert!((again.saturation_current / 1e-14 - 1.0).abs() < 1e-12);
     }
 
     #[test]

@@ -14,9 +14,16 @@ pub(crate) struct Junctions {
     next: usize,
 }
 
-/// Where and how steeply a junction turns on.
+/// Where and how steeply a junction turns on, forwards and perhaps backwards.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Turn {
+    forward: Bend,
+    reverse: Option<Bend>,
+}
+
+/// One bend of a junction's curve.
+#[derive(Clone, Copy, Debug)]
+struct Bend {
     /// See [`junction_knee`], V.
     knee: f64,
     /// Scale of the exponential, V.
@@ -26,7 +33,27 @@ pub(crate) struct Turn {
 impl Turn {
     /// Of a junction with this saturation current and scale.
     pub(crate) fn of(saturation_current: f64, vt: f64) -> Self {
-        Self { knee: junction_knee(saturation_current, vt), vt }
+        Self { forward: Bend { knee: junction_knee(saturation_current, vt), vt }, reverse: None }
+    }
+
+    /// The same with breakdown from `knee` volts reverse, growing by e in `slope_volts`.
+    pub(crate) fn with_reverse(self, knee: f64, slope_volts: f64) -> Self {
+        Self { reverse: Some(Bend { knee, vt: slope_volts }), ..self }
+    }
+}
+
+impl Bend {
+    /// `asked`, or as far on the way there from `place` as an exponential allows.
+    fn approach(self, place: f64, asked: f64) -> f64 {
+        let Self { knee, vt } = self;
+        let ahead = (asked - place) / vt;
+        if asked <= knee || ahead.abs() <= 2.0 {
+            asked
+        } else if place <= knee - 2.0 * vt {
+            knee
+        } else {
+            place + vt * (1.0 + math::ln(ahead.abs())).copysign(ahead)
+        }
     }
 }
 
@@ -45,16 +72,11 @@ impl Junctions {
     /// The next junction's voltage, moved towards `asked` no further than an exponential allows:
     /// above the knee by the logarithm of what is asked for.
     pub(crate) fn approach(&mut self, asked: f64, turn: Turn) -> f64 {
-        let Turn { knee, vt } = turn;
         let place = &mut self.volts[self.next];
         self.next += 1;
-        let ahead = (asked - *place) / vt;
-        *place = if asked <= knee || ahead.abs() <= 2.0 {
-            asked
-        } else if *place <= knee - 2.0 * vt {
-            knee
-        } else {
-            *place + vt * (1.0 + math::ln(ahead.abs())).copysign(ahead)
+        *place = match turn.reverse {
+            Some(reverse) if asked < 0.0 => -reverse.approach(-*place, -asked),
+            _ => turn.forward.approach(*place, asked),
         };
         *place
     }

@@ -1,6 +1,7 @@
 //! Volts at every node: the board as a charge-based system of equations, its standing levels and
 //! its waveforms.
 
+pub mod bipolar;
 mod check;
 pub mod circuit;
 pub mod device;
@@ -16,4 +17,5 @@ mod stage;
 mod step;
 mod system;
 mod tableau;
+pub mod terminal;
 pub mod transient;

@@ -13,6 +13,7 @@ use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;
 use crate::network::junctions::Junctions;
 use crate::network::system::System;
+use crate::network::system::inside;
 use crate::signal::pulse_train::Level;
 
 /// A circuit ready to be solved.
@@ -61,23 +62,33 @@ impl Network {
                 return Err(NetworkError::TooManyStates { name, states, most: MAX_STATES });
             }
         }
+        let inner = circuit.parts.iter().flat_map(inside);
         Ok(Self {
             system: System::new(circuit),
-            nodes: circuit.nodes.clone(),
+            nodes: circuit.nodes.iter().cloned().chain(inner).collect(),
             parts: circuit.parts.iter().map(|part| part.name.clone()).collect(),
         })
     }
 
     /// Holds every capacitor of at least `farads` at the voltage it has in `reference`, as it
-    /// holds it through a line: what is then solved is the level *within* a line.
-    pub fn hold_capacitors(&mut self, circuit: &Circuit, farads: f64, reference: &OperatingPoint) {
+    /// holds it through a line: what is then solved is the level *within* a line. Whether there
+    /// is any.
+    pub fn hold_capacitors(
+        &mut self,
+        circuit: &Circuit,
+        farads: f64,
+        reference: &OperatingPoint,
+    ) -> bool {
+        let mut any = false;
         for part in &circuit.parts {
             if let PartKind::Capacitor { ends, farads: size } = part.kind
                 && size >= farads
             {
                 self.system.hold(ends, reference.volts(ends[0]) - reference.volts(ends[1]));
+                any = true;
             }
         }
+        any
     }
 
     /// Standing levels with the chip's pins at `levels`, one for each pin in the circuit's order.
@@ -95,7 +106,8 @@ impl Network {
         self.operating_point_near(levels, None)
     }
 
-    /// As [`Network::operating_point`], starting from one that may lie near.
+    /// As [`Network::operating_point`], starting from one that may lie near; one of a board with
+    /// other unknowns is passed over.
     ///
     /// # Errors
     ///
@@ -111,6 +123,8 @@ impl Network {
     ) -> Result<OperatingPoint, NetworkError> {
         let system = &self.system;
         assert_eq!(levels.len(), system.pins, "one level for each pin");
+        let near = near
+            .filter(|near| near.x.len() == system.order && near.gates.len() == system.gates.len());
         let mut weights: Vec<Weights> =
             levels.iter().map(|level| all_on(usize::from(level.0))).collect();
         let mut gates =

@@ -1,10 +1,9 @@
 //! Diodes and transistors in the equations.
 
+use crate::network::bipolar::TransistorModel;
 use crate::network::device::DiodeModel;
 use crate::network::device::Junction;
 use crate::network::device::Sloped;
-use crate::network::device::THERMAL_VOLTS;
-use crate::network::device::TransistorModel;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::at;
@@ -40,24 +39,34 @@ impl Approached {
 
     /// A value and slope taken at `used`, carried along its tangent to `asked`.
     fn extend(self, sloped: Sloped) -> f64 {
-        sloped.value + sloped.slope * (self.asked - self.used)
+        sloped.value + sloped.slope * self.ahead()
+    }
+
+    /// How far the voltage asked for lies ahead, V.
+    fn ahead(self) -> f64 {
+        self.asked - self.used
     }
 
     fn is_short(self) -> bool {
-        (self.asked - self.used).abs() > 1e-12
+        self.ahead().abs() > 1e-12
     }
 }
 
 impl Semiconductor {
     /// A diode.
     pub(crate) fn diode(ends: [Unknown; 2], model: DiodeModel) -> Self {
-        Self::Diode { ends, model, turn: Turn::of(model.saturation_current, model.vt()) }
+        let turn = Turn::of(model.saturation_current, model.vt());
+        let turn = match &model.breakdown {
+            Some(breakdown) => turn.with_reverse(breakdown.knee(), breakdown.slope_volts),
+            None => turn,
+        };
+        Self::Diode { ends, model, turn }
     }
 
     /// A transistor, by collector, base and emitter.
     pub(crate) fn transistor(terminals: [Unknown; 3], model: TransistorModel) -> Self {
         let [collector, base, emitter] = terminals;
-        let turn = Turn::of(model.saturation_current, THERMAL_VOLTS);
+        let turn = Turn::of(model.saturation_current, model.thermal_volts);
         Self::Transistor { collector, base, emitter, model: Box::new(model), turn }
     }
 
@@ -81,8 +90,9 @@ impl Semiconductor {
             Self::Diode { ends, model, turn } => {
                 let junction = Approached::new(first.unwrap_or_default(), *turn, junctions);
                 out.limited |= junction.is_short();
-                let current = model.current(junction.used);
-                let charge = model.charge(junction.used, current);
+                let forward = model.forward_current(junction.used);
+                let charge = model.charge(junction.used, forward);
+                let current = model.with_breakdown(junction.used, forward);
                 out.add_branch(*ends, junction.extend(current), junction.extend(charge));
                 out.add_branch_slope(*ends, current.slope, charge.slope);
             }
@@ -90,34 +100,40 @@ impl Semiconductor {
                 let be = Approached::new(first.unwrap_or_default(), *turn, junctions);
                 let bc = Approached::new(second.unwrap_or_default(), *turn, junctions);
                 out.limited |= be.is_short() || bc.is_short();
-                let forward = model.transport(be.used);
-                let reverse = model.transport(bc.used);
+                let icc = model.transport(be.used);
+                let iec = model.transport(bc.used);
                 let sign = model.polarity.sign();
-                add_side(&Side::emitter(model), [*base, *emitter], be, forward, sign, out);
-                add_side(&Side::collector(model), [*base, *collector], bc, reverse, sign, out);
-                let amps = be.extend(forward) - bc.extend(reverse);
+                let emitter_side = Side::emitter(model, be.used);
+                add_side(&emitter_side, [*base, *emitter], be, icc, sign, out);
+                add_side(&Side::collector(model), [*base, *collector], bc, iec, sign, out);
+                let transfer = model.transfer(icc, iec, bc.used);
+                let (per_be, per_bc) = (transfer.per_emitter_volt, transfer.per_collector_volt);
+                let amps = transfer.amps + per_be * be.ahead() + per_bc * bc.ahead();
                 out.add_branch([*collector, *emitter], sign * amps, 0.0);
                 for (row, direction) in [(*collector, 1.0), (*emitter, -1.0)] {
-                    out.add_slope(row, *base, direction * (forward.slope - reverse.slope), 0.0);
-                    out.add_slope(row, *emitter, -direction * forward.slope, 0.0);
-                    out.add_slope(row, *collector, direction * reverse.slope, 0.0);
+                    out.add_slope(row, *base, direction * (per_be + per_bc), 0.0);
+                    out.add_slope(row, *emitter, -direction * per_be, 0.0);
+                    out.add_slope(row, *collector, -direction * per_bc, 0.0);
                 }
             }
         }
     }
 }
 
-/// One side of a transistor: its gain, its transit time and its depletion charge.
+/// One side of a transistor: its gain, its transit time, its depletion charge, and what leaks
+/// besides.
 struct Side {
     gain: f64,
+    leakage: Sloped,
     transit_time: f64,
     depletion: Junction,
 }
 
 impl Side {
-    fn emitter(model: &TransistorModel) -> Self {
+    fn emitter(model: &TransistorModel, volts: f64) -> Self {
         Self {
             gain: model.forward_gain,
+            leakage: model.leakage(volts),
             transit_time: model.forward_transit_time,
             depletion: model.base_emitter,
         }
@@ -126,6 +142,7 @@ impl Side {
     fn collector(model: &TransistorModel) -> Self {
         Self {
             gain: model.reverse_gain,
+            leakage: Sloped::default(),
             transit_time: model.reverse_transit_time,
             depletion: model.base_collector,
         }
@@ -145,10 +162,11 @@ fn add_side(
     let depletion = side.depletion.charge(junction.used);
     let amps = junction.extend(transport);
     let charge = side.transit_time * amps + junction.extend(depletion);
-    out.add_branch(ends, sign * amps / side.gain, sign * charge);
+    let base_amps = amps / side.gain + junction.extend(side.leakage);
+    out.add_branch(ends, sign * base_amps, sign * charge);
     out.add_branch_slope(
         ends,
-        transport.slope / side.gain,
+        transport.slope / side.gain + side.leakage.slope,
         side.transit_time * transport.slope + depletion.slope,
     );
 }

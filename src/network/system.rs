@@ -10,11 +10,14 @@
 //! C.-W. Ho, A. E. Ruehli and P. A. Brennan, "The modified nodal approach to network analysis",
 //! IEEE Trans. Circuits and Systems 22 (1975); in charge form as in texts on circuit equations.
 
+use crate::network::bipolar::TransistorModel;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
+use crate::network::device::DiodeModel;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
@@ -86,8 +89,11 @@ struct Entry {
 pub(crate) struct System {
     /// Number of unknowns.
     pub(crate) order: usize,
-    /// Number of those that are node voltages; they come first.
+    /// Number of those that are node voltages; they come first, the circuit's own before those
+    /// inside parts.
     pub(crate) nodes: usize,
+    /// The next unknown inside a part.
+    inside: usize,
     linear: Vec<Entry>,
     source: Vec<f64>,
     semiconductors: Vec<Semiconductor>,
@@ -102,12 +108,14 @@ pub(crate) struct System {
 impl System {
     /// The equations of a circuit.
     pub(crate) fn new(circuit: &Circuit) -> Self {
-        let nodes = circuit.nodes.len() - 1;
+        let outside = circuit.nodes.len() - 1;
+        let nodes = outside + circuit.parts.iter().map(|part| inside(part).len()).sum::<usize>();
         let branches = circuit.parts.iter().filter(|part| has_branch(&part.kind)).count();
         let order = nodes + branches;
         let mut system = Self {
             order,
             nodes,
+            inside: outside,
             linear: Vec::new(),
             source: vec![0.0; order],
             semiconductors: Vec::new(),
@@ -157,16 +165,41 @@ impl System {
             }
             PartKind::Draw { node, amps } => add_to(&mut self.source, unknown(*node), *amps),
             PartKind::Diode { anode, cathode, model } => {
-                let ends = [unknown(*anode), unknown(*cathode)];
-                self.semiconductors.push(Semiconductor::diode(ends, *model));
+                self.add_diode([unknown(*anode), unknown(*cathode)], *model);
             }
             PartKind::Transistor { collector, base, emitter, model } => {
-                let terminals = [*collector, *base, *emitter].map(unknown);
-                self.semiconductors.push(Semiconductor::transistor(terminals, *model));
+                self.add_transistor([*collector, *base, *emitter], model);
             }
             PartKind::Gate(gate) => self.add_gate(part, gate),
             PartKind::Pin(_) => {}
         }
+    }
+
+    fn add_diode(&mut self, [anode, cathode]: [Unknown; 2], model: DiodeModel) {
+        let junction = self.behind(anode, model.series_ohms);
+        self.semiconductors.push(Semiconductor::diode([junction, cathode], model));
+    }
+
+    /// By collector, base and emitter.
+    fn add_transistor(&mut self, terminals: [NodeId; 3], model: &TransistorModel) {
+        let [collector, base, emitter] = terminals.map(unknown);
+        let inner = [
+            self.behind(collector, model.collector_ohms),
+            self.behind(base, model.base_ohms),
+            self.behind(emitter, model.emitter_ohms),
+        ];
+        self.semiconductors.push(Semiconductor::transistor(inner, *model));
+    }
+
+    /// The node inside a part behind a resistance at its terminal: the terminal itself if there is
+    /// none.
+    fn behind(&mut self, terminal: Unknown, ohms: f64) -> Unknown {
+        if ohms <= 0.0 {
+            return terminal;
+        }
+        let inner = Some(take(&mut self.inside));
+        self.stamp([terminal, inner], 1.0 / ohms, 0.0);
+        inner
     }
 
     fn add_gate(&mut self, part: PartId, gate: &Gate) {
@@ -288,6 +321,26 @@ impl System {
 /// The unknown of a node's voltage.
 pub(crate) fn unknown(node: NodeId) -> Unknown {
     node.0.checked_sub(1)
+}
+
+/// Names of the nodes inside a part, in the order in which [`System::new`] takes them.
+pub(crate) fn inside(part: &Part) -> Vec<String> {
+    let name = &part.name;
+    let behind = |(ohms, terminal): (f64, &str)| {
+        (ohms > 0.0).then(|| format!("inside `{name}`, behind its {terminal}"))
+    };
+    match &part.kind {
+        PartKind::Diode { model, .. } => behind((model.series_ohms, "anode")).into_iter().collect(),
+        PartKind::Transistor { model, .. } => [
+            (model.collector_ohms, "collector"),
+            (model.base_ohms, "base"),
+            (model.emitter_ohms, "emitter"),
+        ]
+        .into_iter()
+        .filter_map(behind)
+        .collect(),
+        _ => Vec::new(),
+    }
 }
 
 fn has_branch(kind: &PartKind) -> bool {

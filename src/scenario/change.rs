@@ -7,9 +7,10 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
+use crate::network::device::DiodeModel;
+use crate::network::terminal::terminals;
+use crate::network::terminal::terminals_mut;
 use crate::scenario::Scenario;
-use crate::scenario::terminal::terminals;
-use crate::scenario::terminal::terminals_mut;
 
 /// What an open part leaves between its terminals, Ω: nodes never float.
 pub const OPEN_OHMS: f64 = 1e9;
@@ -55,6 +56,8 @@ pub enum Change {
         /// The node.
         node: NodeId,
     },
+    /// A part more.
+    Add(Part),
     /// Another part under the same name.
     Replace {
         /// The part.
@@ -133,7 +136,8 @@ impl Scenario {
 }
 
 impl Circuit {
-    fn apply(&mut self, change: &Change) -> Result<(), ChangeError> {
+    /// Makes the change, as [`Scenario::changed`] does.
+    pub(crate) fn apply(&mut self, change: &Change) -> Result<(), ChangeError> {
         match change {
             Change::Value { part, value } => self.part_mut(*part)?.set_value(*value),
             Change::Position { part, position } => self.part_mut(*part)?.set_position(*position),
@@ -144,6 +148,13 @@ impl Circuit {
             Change::Tie { part, terminal, node } => {
                 self.check_node(*node)?;
                 *self.part_mut(*part)?.terminal_mut(*terminal)? = *node;
+                Ok(())
+            }
+            Change::Add(part) => {
+                for (_, node) in terminals(&part.kind) {
+                    self.check_node(node)?;
+                }
+                self.parts.push(part.clone());
                 Ok(())
             }
             Change::Replace { part, kind } => {
@@ -256,6 +267,9 @@ impl Part {
             PartKind::Inductor { henries, .. } => henries,
             PartKind::Supply { volts, .. } => volts,
             PartKind::Draw { amps, .. } => amps,
+            PartKind::Diode { model: DiodeModel { breakdown: Some(breakdown), .. }, .. } => {
+                &mut breakdown.volts
+            }
             PartKind::Diode { .. }
             | PartKind::Transistor { .. }
             | PartKind::Gate(_)

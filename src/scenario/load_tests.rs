@@ -317,3 +317,59 @@ fn every_key_of_the_small_tables_is_in_the_format_reference() {
         }
     }
 }
+
+/// The chapel board with other parts besides.
+fn chapel_with(parts: &str, sets: &[&str]) -> Result<Scenario, Vec<Diagnostic>> {
+    let text = format!("{CHAPEL}\n{parts}");
+    load_with(&[("t.toml", &text)], sets)
+}
+
+#[test]
+fn a_zener_is_its_voltage_and_its_resistance_at_a_test_current() {
+    let zener = "[board.D9]\nzener = \"5V6\"\ndynamic_resistance = \"40\"\ntest_current = \"5 mA\"\n\
+                 series_resistance = \"2\"\nanode = \"ground\"\ncathode = \"rail5\"";
+    let scenario = chapel_with(zener, &[]).unwrap();
+    let PartKind::Diode { model, .. } = kind(&scenario, "D9") else { panic!("a diode") };
+    let breakdown = model.breakdown.unwrap();
+    // The junction itself lacks the 10 mV and the 2 Ω of the series resistance.
+    assert_near(breakdown.volts, 5.59);
+    assert_near(breakdown.slope_volts, 38.0 * 5e-3);
+    let set = chapel_with(zener, &["D9=6V2"]).unwrap();
+    let PartKind::Diode { model, .. } = kind(&set, "D9") else { panic!("a diode") };
+    assert_near(model.breakdown.unwrap().volts, 6.19);
+}
+
+#[test]
+fn a_specimen_of_low_gain_takes_more_base_current() {
+    let with = |gain: &str| {
+        let gain = format!("Q1.gain={gain}");
+        let scenario = chapel_with("", &["Q1.transistor=2N3906", &gain]).unwrap();
+        let PartKind::Transistor { model, .. } = kind(&scenario, "Q1") else { panic!("it is one") };
+        (model.forward_gain, model.base_leakage)
+    };
+    let (low, typical) = (with("low"), with("typical"));
+    assert!(low.0 < typical.0 && low.1 > typical.1, "{low:?} {typical:?}");
+}
+
+#[test]
+fn the_temperature_reaches_every_junction() {
+    let warm = chapel(&["wiring.temperature=50 C"]);
+    let cold = chapel(&[]);
+    let vt = |scenario: &Scenario| match kind(scenario, "Q1") {
+        PartKind::Transistor { model, .. } => model.thermal_volts,
+        other => panic!("{other:?}"),
+    };
+    assert_near(vt(&warm) / vt(&cold), 323.15 / 300.0);
+    let clamp = |scenario: &Scenario| match kind(scenario, "U1a") {
+        PartKind::Gate(gate) => gate.clamp.unwrap().thermal_volts,
+        other => panic!("{other:?}"),
+    };
+    assert_near(clamp(&warm), vt(&warm));
+    assert_eq!(chapel(&["wiring.temperature=26.85 C"]), cold);
+}
+
+#[test]
+fn a_transistor_tied_to_itself_is_refused() {
+    let found = mistakes(CHAPEL, &["Q1.collector=drive"]);
+    assert_eq!(found[0].message, "collector and emitter of part `Q1` are tied to the same node");
+}

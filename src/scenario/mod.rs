@@ -8,6 +8,8 @@ mod game;
 mod gate;
 mod gate_library;
 mod library;
+#[cfg(test)]
+mod library_tests;
 mod load;
 #[cfg(test)]
 mod load_tests;
@@ -19,7 +21,6 @@ mod receiver;
 mod resolve;
 mod semiconductor;
 mod settings;
-pub mod terminal;
 
 pub use load::load;
 

@@ -19,12 +19,13 @@ use crate::scenario::nodes::Role;
 use crate::scenario::semiconductor;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 9] = [
+pub(crate) const KINDS: [&str; 10] = [
     "resistor",
     "capacitor",
     "inductor",
     "trimmer",
     "diode",
+    "zener",
     "transistor",
     "gate",
     "battery",
@@ -72,6 +73,7 @@ pub(crate) fn read(
         "inductor" => inductor(&fields, nodes),
         "trimmer" => trimmer(&fields, nodes),
         "diode" => semiconductor::diode(&fields, nodes),
+        "zener" => semiconductor::zener(&fields, nodes),
         "transistor" => semiconductor::transistor(&fields, nodes),
         "gate" => gate::read(&fields, nodes),
         "battery" => battery(&fields, nodes),

@@ -70,7 +70,11 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let output = output.and_then(|table| board.add_load(table));
     let empty = Table { entries: Vec::new(), span: root.span.clone() };
     let table = |key| fields.table(key).unwrap_or(&empty);
-    board.add_strays(settings::stray_farads(table("wiring"), problems));
+    let wiring = settings::wiring(table("wiring"), problems);
+    board.add_strays(wiring.stray_farads);
+    if let Some(kelvin) = wiring.kelvin {
+        board.bring_to(kelvin);
+    }
     let field_hz = timing.map_or(50.0, |timing| timing.field_hz());
     let receiver = receiver::read(table("receiver"), field_hz, problems);
     let solve = settings::solve(table("solve"), timing.as_ref(), problems);
@@ -181,6 +185,20 @@ impl<'a> Assembly<'a> {
         }
         let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms };
         Some(Output { node, load: self.add(LOAD, kind, None) })
+    }
+
+    /// Brings every junction to a temperature.
+    fn bring_to(&mut self, kelvin: f64) {
+        for part in &mut self.parts {
+            match &mut part.kind {
+                PartKind::Diode { model, .. } => *model = model.at_temperature(kelvin),
+                PartKind::Transistor { model, .. } => *model = model.at_temperature(kelvin),
+                PartKind::Gate(gate) => {
+                    gate.clamp = gate.clamp.map(|clamp| clamp.at_temperature(kelvin));
+                }
+                _ => {}
+            }
+        }
     }
 
     /// The wiring's capacitance at every node but ground and the rails.

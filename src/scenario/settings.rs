@@ -6,6 +6,7 @@ use crate::document::quantity::CAPACITANCE;
 use crate::document::quantity::FACTOR;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::SHARE;
+use crate::document::quantity::TEMPERATURE;
 use crate::document::tree::Table;
 use crate::scenario::SolveSpec;
 use crate::scenario::Start;
@@ -73,10 +74,19 @@ pub(crate) fn verdict(table: &Table, problems: &Problems) -> VerdictLines {
     lines
 }
 
-/// Stray capacitance of each node, F.
-pub(crate) fn stray_farads(table: &Table, problems: &Problems) -> f64 {
+/// What `[wiring]` says.
+pub(crate) struct Wiring {
+    /// Stray capacitance of each node, F.
+    pub(crate) stray_farads: f64,
+    /// Temperature of every junction, K, if it is not the models' own.
+    pub(crate) kelvin: Option<f64>,
+}
+
+pub(crate) fn wiring(table: &Table, problems: &Problems) -> Wiring {
+    const FREEZING_KELVIN: f64 = 273.15;
     let fields = Fields::open(table, "[wiring]", problems);
-    let farads = fields.quantity_or("stray", &CAPACITANCE.or_zero(), STRAY_FARADS);
+    let stray_farads = fields.quantity_or("stray", &CAPACITANCE.or_zero(), STRAY_FARADS);
+    let kelvin = fields.quantity("temperature", &TEMPERATURE).map(|c| c + FREEZING_KELVIN);
     fields.close();
-    farads
+    Wiring { stray_farads, kelvin }
 }

@@ -4,6 +4,7 @@
 
 mod boards;
 mod broadcast;
+mod causes;
 mod closed_forms;
 mod exponential;
 mod follower;

@@ -2,7 +2,7 @@
 //! that makes it slow.
 
 use crate::analysis::cause::Cause;
-use crate::analysis::cause::scene;
+use crate::analysis::cause::scene::Scene;
 use crate::analysis::cause::words;
 use crate::analysis::ladder::Levels;
 use crate::network::circuit::Circuit;
@@ -24,8 +24,9 @@ const RISE_PER_LAG: f64 = 2.197_224_577_336_219;
 /// A board that cannot be solved.
 pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, NetworkError> {
     let levels = Levels::new(scenario, &scenario.circuit)?;
-    let Some(scene) = scene(scenario, &levels, element)? else { return Ok(None) };
-    let starts = scene.way.iter().map(|hop| hop.from);
+    let scene = Scene::new(scenario, &levels, element)?;
+    let Some(way) = scene.ways.first() else { return Ok(None) };
+    let starts = way.hops.iter().map(|hop| hop.from);
     let mut slowest: Option<(f64, f64, f64, NodeId)> = None;
     for node in starts.chain([scenario.output.node]) {
         let farads = capacitance(&scenario.circuit, node);
@@ -35,7 +36,7 @@ pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, N
         }
     }
     Ok(slowest.filter(|&(lag_s, ..)| lag_s > 0.0).map(|(lag_s, ohms, farads, node)| {
-        let name = &scenario.raster.elements[usize::from(element.0)];
+        let name = scenario.raster.elements[usize::from(element.0)].to_uppercase();
         let node_name = scenario.circuit.node_name(node).to_owned();
         let (part, share) = largest_capacitor(&scenario.circuit, node);
         Cause {
@@ -43,9 +44,9 @@ pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, N
                 "{name} stands clear of black once it has settled, but `{node_name}` is too slow: \
                  {} with {} takes {:.0} ns from 10 to 90 %; {part} is {} of that.",
                 words::ohms(ohms),
-                words::picofarads(farads),
+                words::farads(farads),
                 1e9 * RISE_PER_LAG * lag_s,
-                words::picofarads(share),
+                words::farads(share),
             ),
             part,
             node: node_name,

@@ -1,5 +1,6 @@
-//! The way of an element's pulse from the chip to the socket.
+//! The ways of an element's pulse from the chip to the socket.
 
+use crate::base::math;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
@@ -13,9 +14,18 @@ pub(super) struct Hop {
     pub(super) to: NodeId,
 }
 
-/// Ways through a part that a pulse can take.
-fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId)> {
-    let both = |a: NodeId, b: NodeId| vec![(a, b), (b, a)];
+/// A way and what it costs.
+struct Priced {
+    hops: Vec<Hop>,
+    cost: f64,
+}
+
+/// What a step costs that a transistor does not take when it is fitted as it should be, in decades.
+const AGAINST_THE_GRAIN: f64 = 5.0;
+
+/// Ways through a part that a pulse can take, and what each costs beyond the plain step.
+fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64)> {
+    let both = |a: NodeId, b: NodeId| vec![(a, b, 0.0), (b, a, 0.0)];
     match kind {
         PartKind::Resistor { ends, .. }
         | PartKind::Capacitor { ends, .. }
@@ -26,18 +36,22 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId)> {
             ways
         }
         PartKind::Diode { anode, cathode, .. } => both(*anode, *cathode),
-        PartKind::Transistor { collector, base, emitter, .. } => {
-            vec![(*base, *emitter), (*base, *collector), (*emitter, *collector)]
-        }
-        PartKind::Gate(gate) => gate.inputs.iter().map(|&input| (input, gate.output)).collect(),
+        PartKind::Transistor { collector, base, emitter, .. } => vec![
+            (*base, *emitter, 0.0),
+            (*base, *collector, 0.0),
+            (*emitter, *collector, 0.0),
+            (*emitter, *base, AGAINST_THE_GRAIN),
+            (*collector, *emitter, AGAINST_THE_GRAIN),
+            (*collector, *base, AGAINST_THE_GRAIN),
+        ],
+        PartKind::Gate(gate) => gate.inputs.iter().map(|&i| (i, gate.output, 0.0)).collect(),
         PartKind::Pin(_) | PartKind::Supply { .. } | PartKind::Draw { .. } => Vec::new(),
     }
 }
 
 /// Nodes that a pulse cannot travel through: ground and whatever a supply holds.
-fn held(circuit: &Circuit) -> Vec<bool> {
+pub(super) fn held(circuit: &Circuit) -> Vec<bool> {
     let mut held = vec![false; circuit.nodes.len()];
-    held[NodeId::GROUND.0] = true;
     for part in &circuit.parts {
         match &part.kind {
             PartKind::Supply { node, .. } => held[node.0] = true,
@@ -46,57 +60,109 @@ fn held(circuit: &Circuit) -> Vec<bool> {
             _ => {}
         }
     }
+    held[NodeId::GROUND.0] = true;
     held
 }
 
-/// The best way from any of `starts` to `end`: the one on which the pulse, whose size at every node
-/// is given, stays largest; among those as good, the one with the fewest parts.
+/// The best way by each part that leads on from one of `starts` to `end`, the best of all first:
+/// the one on which the pulse, whose size at every node is given, stays largest.
 ///
 /// A node where nothing of the pulse is left counts as a hundredth of a millivolt, so that a way
-/// on which it is lost late is preferred to one on which it never sets out.
-pub(super) fn best(
+/// on which it is lost late is preferred to one on which it never sets out; each part counts as
+/// one decade, so that of two ways as good the shorter is taken.
+pub(super) fn ways(
     circuit: &Circuit,
     pulse_v: &[f64],
     starts: &[NodeId],
     end: NodeId,
-) -> Option<Vec<Hop>> {
+) -> Vec<Vec<Hop>> {
+    if starts.contains(&end) {
+        return vec![Vec::new()];
+    }
+    let steps = steps(circuit, pulse_v, end);
+    let onward = onward(circuit.nodes.len(), &steps, end);
+    let mut found: Vec<Priced> = steps
+        .iter()
+        .filter(|(hop, _)| starts.contains(&hop.from))
+        .filter_map(|&(hop, cost)| follow(hop, cost, &onward, end))
+        .filter(|way| !way.hops.iter().any(|hop| starts.contains(&hop.to)))
+        .collect();
+    found.sort_by(|a, b| a.cost.total_cmp(&b.cost));
+    found.into_iter().map(|way| way.hops).collect()
+}
+
+/// Every step a pulse can take, with its cost in decades: how far the pulse at its end lies below
+/// 10 V, and one for the part.
+fn steps(circuit: &Circuit, pulse_v: &[f64], end: NodeId) -> Vec<(Hop, f64)> {
     const FLOOR_V: f64 = 1e-5;
     let held = held(circuit);
-    let ways: Vec<Hop> = circuit
-        .parts
-        .iter()
-        .enumerate()
-        .flat_map(|(index, part)| {
-            let part_id = PartId(index);
-            passages(&part.kind).into_iter().map(move |(from, to)| Hop { part: part_id, from, to })
-        })
-        .filter(|hop| hop.from != hop.to && !held[hop.from.0] && (!held[hop.to.0] || hop.to == end))
-        .collect();
-    // Cost of a way: the sum over its nodes of the decades the pulse there lies below 10 V, plus
-    // one a part; relaxed until nothing improves (Bellman and Ford), since boards are small.
-    let cost_of = |node: NodeId| {
-        1.0 + (-crate::base::math::log10(pulse_v[node.0].abs().max(FLOOR_V) / 10.0)).max(0.0)
-    };
-    let mut cost = vec![f64::INFINITY; circuit.nodes.len()];
-    let mut came_by: Vec<Option<Hop>> = vec![None; circuit.nodes.len()];
-    for start in starts {
-        cost[start.0] = 0.0;
-    }
-    for _ in 0..circuit.nodes.len() {
-        for &hop in &ways {
-            let through = cost[hop.from.0] + cost_of(hop.to);
-            if through + 1e-12 < cost[hop.to.0] {
-                cost[hop.to.0] = through;
-                came_by[hop.to.0] = Some(hop);
+    let below_10 = |node: NodeId| -math::log10(pulse_v[node.0].abs().max(FLOOR_V) / 10.0);
+    let mut all = Vec::new();
+    for (index, part) in circuit.parts.iter().enumerate() {
+        for (from, to, extra) in passages(&part.kind) {
+            if from != to && from != end && !held[from.0] && (!held[to.0] || to == end) {
+                let hop = Hop { part: PartId(index), from, to };
+                all.push((hop, 1.0 + extra + below_10(to).max(0.0)));
             }
         }
     }
-    let mut way = Vec::new();
-    let mut node = end;
-    while let Some(hop) = came_by[node.0] {
-        way.push(hop);
-        node = hop.from;
+    all
+}
+
+/// The cheapest way onward from every node: its cost and first hop. Relaxed until nothing improves
+/// (Bellman and Ford), for boards are small.
+fn onward(nodes: usize, steps: &[(Hop, f64)], end: NodeId) -> Vec<(f64, Option<Hop>)> {
+    let mut best = vec![(f64::INFINITY, None); nodes];
+    best[end.0].0 = 0.0;
+    for _ in 0..nodes {
+        for &(hop, step) in steps {
+            let through = step + best[hop.to.0].0;
+            if through + 1e-12 < best[hop.from.0].0 {
+                best[hop.from.0] = (through, Some(hop));
+            }
+        }
     }
-    way.reverse();
-    starts.contains(&node).then_some(way)
+    best
+}
+
+fn follow(first: Hop, step: f64, onward: &[(f64, Option<Hop>)], end: NodeId) -> Option<Priced> {
+    let cost = step + onward[first.to.0].0;
+    let mut hops = vec![first];
+    let mut node = first.to;
+    while node != end {
+        let hop = onward[node.0].1?;
+        hops.push(hop);
+        node = hop.to;
+    }
+    Some(Priced { hops, cost })
+}
+
+/// The node furthest from a start, in parts, that a pulse can get to and that no output drives,
+/// and the part before it; the start itself if there is none.
+pub(super) fn furthest(
+    circuit: &Circuit,
+    start: (PartId, NodeId),
+    end: NodeId,
+) -> (PartId, NodeId) {
+    let nowhere = vec![0.0; circuit.nodes.len()];
+    let steps = steps(circuit, &nowhere, end);
+    let mut reached = vec![start];
+    let mut next = 0;
+    while let Some(&(_, node)) = reached.get(next) {
+        next += 1;
+        for (hop, _) in steps.iter().filter(|(hop, _)| hop.from == node) {
+            if !reached.iter().any(|&(_, known)| known == hop.to) {
+                reached.push((hop.part, hop.to));
+            }
+        }
+    }
+    let driven = |node: NodeId| {
+        circuit.parts.iter().any(|part| match &part.kind {
+            PartKind::Pin(pin) => pin.node == node,
+            PartKind::Gate(gate) => gate.output == node,
+            _ => false,
+        })
+    };
+    let free = reached.iter().rev().find(|&&(_, node)| !driven(node));
+    free.copied().unwrap_or(start)
 }

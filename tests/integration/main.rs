@@ -6,6 +6,7 @@ mod boards;
 mod broadcast;
 mod causes;
 mod closed_forms;
+mod counts;
 mod exponential;
 mod follower;
 mod instant_pins;

@@ -53,7 +53,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     for field in 2..=args.fields {
         let next = next_field(&scenario, &mut run, &progress)?;
         sinks.write(&next)?;
-        files.write(&frame_name(field, args.fields), &frame(&next)?)?;
+        files.write(&frame_name(field), &frame(&next)?)?;
     }
     sinks.finish()?;
     write_report_file(&mut files, &scenario, &run, &first, &reading)?;
@@ -104,8 +104,9 @@ fn check_line(scenario: &Scenario, line: Option<u32>) -> Result<(), Failure> {
     }
 }
 
-fn frame_name(field: u32, fields: u32) -> String {
-    if fields == 1 { "frame.png".to_owned() } else { format!("frame-{field:04}.png") }
+/// The first field's frame has the plain name, whatever follows it.
+fn frame_name(field: u32) -> String {
+    if field == 1 { "frame.png".to_owned() } else { format!("frame-{field:04}.png") }
 }
 
 fn frame(field: &FieldRun) -> Result<Vec<u8>, Failure> {
@@ -155,7 +156,7 @@ fn write_views(
             Ok(bytes)
         },
     );
-    files.write(&frame_name(1, args.fields), &drawn.0?)?;
+    files.write(&frame_name(1), &drawn.0?)?;
     files.write("line.png", &drawn.1?)?;
     files.write("field.png", &drawn.2?)
 }
@@ -251,7 +252,7 @@ fn write_report_file(
         run: field,
         reading,
         counts: &counts,
-        warnings: &warnings(field),
+        warnings: &warnings(field, reading),
         files: &names,
     };
     let mut bytes = Vec::new();
@@ -259,14 +260,22 @@ fn write_report_file(
     files.write("report.json", &bytes)
 }
 
-fn warnings(field: &FieldRun) -> Vec<String> {
-    if field.reception.sync.is_some() {
-        return Vec::new();
+fn warnings(field: &FieldRun, reading: &FieldReading) -> Vec<String> {
+    let mut warnings = Vec::new();
+    if field.reception.sync.is_none() {
+        warnings.push(
+            "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
+                .to_owned(),
+        );
     }
-    vec![
-        "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
-            .to_owned(),
-    ]
+    let low = reading.taken_for_sync();
+    if !low.is_empty() {
+        warnings.push(format!(
+            "{} goes below the middle of the sync pulse: the set takes it for sync",
+            low.join(", ")
+        ));
+    }
+    warnings
 }
 
 fn summary(
@@ -278,7 +287,7 @@ fn summary(
 ) -> String {
     let mut text = format!("{}\n\n", scenario.title);
     text += &reading_table(reading, blanking_v(&field.reception, reading));
-    for warning in warnings(field) {
+    for warning in warnings(field, reading) {
         text += &format!("\n{warning}\n");
     }
     if run.warm_up_fields > 0 {

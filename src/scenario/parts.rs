@@ -101,7 +101,9 @@ pub(crate) fn main_key(table: &Table) -> Option<&'static str> {
 
 fn kind_of(fields: &Fields<'_>, table: &Table) -> Option<&'static str> {
     let mut found = KINDS.into_iter().filter(|kind| fields.has(kind));
-    let Some(first) = found.next() else {
+    // What has a supply and an output is no supply, but a part whose kind is misspelt.
+    let misspelt = |kind: &str| kind == "supply" && fields.has("output");
+    let Some(first) = found.next().filter(|kind| !misspelt(kind)) else {
         no_kind(fields, table);
         return None;
     };

@@ -8,6 +8,7 @@ use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::read_field;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
+use crate::analysis::verdict::SyncState;
 use crate::network::error::NetworkError;
 use crate::scenario::Scenario;
 use crate::signal::element::ElementId;
@@ -33,6 +34,9 @@ pub fn examine(scenario: &Scenario, field: &FieldRun) -> Result<FieldReading, Ne
         &scenario.verdict,
         Some(&settled),
     );
+    if !reading.taken_for_sync().is_empty() {
+        reading.sync = SyncState::Failing;
+    }
     for shape in &mut reading.shapes {
         let element = scenario.raster.elements.iter().position(|name| *name == shape.element);
         let Some(&element) = element.and_then(|index| ids.get(index)) else { continue };

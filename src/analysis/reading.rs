@@ -44,6 +44,20 @@ pub struct FieldReading {
     pub shapes: Vec<ShapeReading>,
 }
 
+impl FieldReading {
+    /// Elements that go below the middle of the sync pulse: a set takes them for sync.
+    #[must_use]
+    pub fn taken_for_sync(&self) -> Vec<&str> {
+        let slice_v = 0.5 * (self.black_v + self.tip_v);
+        let low = self.shapes.iter().filter(|shape| {
+            self.tip_v < self.black_v && shape.level_v.is_some_and(|level_v| level_v < slice_v)
+        });
+        let mut names: Vec<&str> = low.map(|shape| shape.element.as_str()).collect();
+        names.dedup();
+        names
+    }
+}
+
 /// One shape of an element, measured where it lies.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ShapeReading {

@@ -3,6 +3,7 @@
 use crate::cli::report_diagnostics;
 use backporch::base::diagnostic::Diagnostic;
 use backporch::base::diagnostic::Span;
+use backporch::network::circuit::PartId;
 use backporch::network::error::NetworkError;
 use backporch::scenario::Scenario;
 use backporch::simulate::RunError;
@@ -50,18 +51,11 @@ impl Failure {
                     .cloned()
                     .flatten()
                     .or_else(|| parts.iter().find_map(|part| part_span(part.0))),
-                "a resistor, a junction or an output that holds this node",
-                Some(format!(
-                    "it is touched by {} only",
-                    parts
-                        .iter()
-                        .map(|part| format!("`{}`", scenario.circuit.parts[part.0].name))
-                        .collect::<Vec<_>>()
-                        .join(", ")
-                )),
+                "expected a resistor, a junction or an output that holds this node",
+                Some(format!("it is touched by {} only", written(scenario, parts))),
             ),
             NetworkError::SourceLoop { part, .. } => {
-                (part_span(part.0), "a `resistance` above zero", None)
+                (part_span(part.0), "expected a `resistance` above zero", None)
             }
             _ => (None, "", None),
         };
@@ -75,4 +69,12 @@ impl Failure {
         let _ = std::io::stderr().write_all(text.as_bytes());
         ExitCode::from(2)
     }
+}
+
+/// The names of those parts that the user wrote: strays are not worth a word.
+fn written(scenario: &Scenario, parts: &[PartId]) -> String {
+    let written = parts.iter().filter(|part| scenario.part_spans[part.0].is_some());
+    let names: Vec<String> =
+        written.map(|part| format!("`{}`", scenario.circuit.parts[part.0].name)).collect();
+    names.join(", ")
 }

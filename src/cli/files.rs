@@ -3,6 +3,7 @@
 
 use crate::cli::args::ScenarioArgs;
 use crate::cli::failure::Failure;
+use backporch::base::diagnostic::Diagnostic;
 use backporch::scenario::Scenario;
 use backporch::scenario::load;
 use std::fs::File;
@@ -13,7 +14,32 @@ use tempfile::NamedTempFile;
 /// Reads the scenario that was asked for.
 pub(crate) fn scenario(args: &ScenarioArgs) -> Result<Scenario, Failure> {
     let name = args.scenario.to_string_lossy();
+    if !args.scenario.exists() {
+        return Err(no_such_file(&args.scenario));
+    }
     load(&name, &args.set, &mut |path| std::fs::read_to_string(path)).map_err(Failure::input)
+}
+
+/// A scenario that is not there, and the one beside it that may be meant.
+fn no_such_file(path: &Path) -> Failure {
+    const NEAR: f64 = 0.7;
+    let wanted = path.to_string_lossy();
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let beside = std::fs::read_dir(folder.unwrap_or(Path::new("."))).into_iter().flatten();
+    let likeness = |name: &str| strsim::normalized_damerau_levenshtein(name, &wanted);
+    let near = beside
+        .filter_map(|entry| Some(path.with_file_name(entry.ok()?.file_name())))
+        .filter(|other| other.extension().is_some_and(|ending| ending == "toml"))
+        .map(|other| other.to_string_lossy().into_owned())
+        .filter(|name| likeness(name) >= NEAR)
+        .max_by(|a, b| likeness(a).total_cmp(&likeness(b)).then(b.cmp(a)));
+    let hint = near.map(|near| format!("did you mean `{near}`?"));
+    Failure::input(vec![Diagnostic {
+        message: format!("there is no file `{wanted}`"),
+        span: None,
+        expected: String::new(),
+        hint,
+    }])
 }
 
 /// A folder that files are on their way to.
@@ -21,14 +47,20 @@ pub(crate) fn scenario(args: &ScenarioArgs) -> Result<Scenario, Failure> {
 pub(crate) struct OutputFolder {
     folder: PathBuf,
     waiting: Vec<(String, NamedTempFile)>,
+    /// Whether the folder is new: one that nothing came of is taken away again.
+    is_new: bool,
 }
 
 impl OutputFolder {
     /// Makes the folder, if need be.
     pub(crate) fn new(folder: &Path) -> Result<Self, Failure> {
+        let is_new = !folder.exists();
+        if folder.is_file() {
+            return Err(Failure::plain(format!("{} is a file, not a folder", folder.display())));
+        }
         std::fs::create_dir_all(folder)
             .map_err(|error| Failure::world(&folder.display().to_string(), &error))?;
-        Ok(Self { folder: folder.to_owned(), waiting: Vec::new() })
+        Ok(Self { folder: folder.to_owned(), waiting: Vec::new(), is_new })
     }
 
     /// Names of the files so far.
@@ -65,15 +97,26 @@ impl OutputFolder {
     }
 
     /// Moves every file to its place and returns the paths in the order they were made.
-    pub(crate) fn finish(self) -> Result<Vec<PathBuf>, Failure> {
+    pub(crate) fn finish(mut self) -> Result<Vec<PathBuf>, Failure> {
         let mut paths = Vec::new();
-        for (name, file) in self.waiting {
+        self.is_new = false;
+        for (name, file) in self.waiting.drain(..) {
             let path = self.folder.join(name);
             file.persist(&path)
                 .map_err(|error| Failure::world(&path.display().to_string(), &error.error))?;
             paths.push(path);
         }
         Ok(paths)
+    }
+}
+
+impl Drop for OutputFolder {
+    fn drop(&mut self) {
+        self.waiting.clear();
+        if self.is_new {
+            // Only an empty folder goes; that it stays is no harm.
+            let _ = std::fs::remove_dir(&self.folder);
+        }
     }
 }
 

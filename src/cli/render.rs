@@ -47,7 +47,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let first = next_field(&scenario, &mut run, &progress)?;
     let reading =
         examine(&scenario, &first).map_err(|error| Failure::network(&scenario, &error))?;
-    let warnings = warnings(&scenario, &first)?;
+    let warnings = warnings(&scenario, &first, &reading)?;
     let mut files = OutputFolder::new(&folder)?;
     write_views(&mut files, &scenario, args, &first, &reading)?;
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
@@ -55,7 +55,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     for field in 2..=args.fields {
         let next = next_field(&scenario, &mut run, &progress)?;
         sinks.write(&next)?;
-        files.write(&frame_name(field, args.fields), &frame(&next)?)?;
+        files.write(&frame_name(field), &frame(&next)?)?;
     }
     sinks.finish()?;
     let told = Told { field: &first, reading: &reading, warnings: &warnings };
@@ -107,8 +107,9 @@ fn check_line(scenario: &Scenario, line: Option<u32>) -> Result<(), Failure> {
     }
 }
 
-fn frame_name(field: u32, fields: u32) -> String {
-    if fields == 1 { "frame.png".to_owned() } else { format!("frame-{field:04}.png") }
+/// The first field's frame has the plain name, whatever follows it.
+fn frame_name(field: u32) -> String {
+    if field == 1 { "frame.png".to_owned() } else { format!("frame-{field:04}.png") }
 }
 
 fn frame(field: &FieldRun) -> Result<Vec<u8>, Failure> {
@@ -158,7 +159,7 @@ fn write_views(
             Ok(bytes)
         },
     );
-    files.write(&frame_name(1, args.fields), &drawn.0?)?;
+    files.write(&frame_name(1), &drawn.0?)?;
     files.write("line.png", &drawn.1?)?;
     files.write("field.png", &drawn.2?)
 }
@@ -269,12 +270,24 @@ fn write_report_file(
 }
 
 /// What misuses a part, then what is wrong with the waveform.
-fn warnings(scenario: &Scenario, field: &FieldRun) -> Result<Vec<String>, Failure> {
+fn warnings(
+    scenario: &Scenario,
+    field: &FieldRun,
+    reading: &FieldReading,
+) -> Result<Vec<String>, Failure> {
     let mut all = cautions(scenario).map_err(|error| Failure::network(scenario, &error))?;
     if field.reception.sync.is_none() {
-        let words =
-            "the set finds no sync and runs free: the frame is one moment of a picture that rolls";
-        all.push(words.to_owned());
+        all.push(
+            "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
+                .to_owned(),
+        );
+    }
+    let low = reading.taken_for_sync();
+    if !low.is_empty() {
+        all.push(format!(
+            "{} goes below the middle of the sync pulse: the set takes it for sync",
+            low.join(", ")
+        ));
     }
     Ok(all)
 }

@@ -7,6 +7,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
+use crate::network::field_effect::FieldGate;
 use crate::network::terminal::terminals;
 
 /// Finds the first structural fault.
@@ -55,7 +56,12 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
         PartKind::Transistor { collector, base, emitter, .. } => {
             vec![(*base, *emitter), (*base, *collector)]
         }
+        PartKind::FieldEffect { drain, gate, source, model } => match model.gate {
+            FieldGate::Junction(_) => vec![(*drain, *source), (*gate, *source)],
+            FieldGate::Insulated { .. } => vec![(*drain, *source)],
+        },
         PartKind::Gate(gate) => vec![(gate.output, GROUND), (gate.output, gate.supply)],
+        PartKind::AnalogueSwitch(switch) => vec![(switch.ends[0], switch.ends[1])],
         PartKind::Pin(pin) => vec![(pin.node, GROUND)],
         PartKind::Supply { node, .. } => vec![(*node, GROUND)],
         PartKind::Adapter(part) => vec![(part.node, GROUND)],

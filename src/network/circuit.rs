@@ -4,6 +4,7 @@ use crate::network::amplifier::VideoDriver;
 use crate::network::bipolar::TransistorModel;
 use crate::network::device::DiodeModel;
 use crate::network::device::OutputCurve;
+use crate::network::field_effect::FieldEffectModel;
 use crate::network::passive::ContactState;
 use crate::network::passive::RealCapacitor;
 use crate::network::regulator::Regulator;
@@ -129,8 +130,21 @@ pub enum PartKind {
         /// Parameters, with the polarity.
         model: TransistorModel,
     },
+    /// Junction or MOS transistor.
+    FieldEffect {
+        /// Drain.
+        drain: NodeId,
+        /// Gate.
+        gate: NodeId,
+        /// Source.
+        source: NodeId,
+        /// Parameters, with the kind of channel.
+        model: FieldEffectModel,
+    },
     /// One logic gate.
     Gate(Box<Gate>),
+    /// One switch of a CMOS analogue switch.
+    AnalogueSwitch(Box<AnalogueSwitch>),
     /// A chip output, driven by a pulse train.
     Pin(Box<Pin>),
     /// A source of fixed voltage from ground to `node`, behind a resistance that may be 0.
@@ -261,6 +275,45 @@ impl Threshold {
             Self::Fixed { typical, .. } => typical,
         }
     }
+}
+
+/// A transmission gate: a resistance between two nodes while its control is high, in either
+/// direction.
+///
+/// The control works like a gate's input. While the switch turns, its conductance moves from one
+/// value to the other in a straight line. Its resistance is taken as the same at every signal
+/// voltage between ground and supply, and no charge is pushed into the signal when it turns.
+///
+/// # Source
+///
+/// Data sheets of the 4000B family state what is kept here: on resistance over supply, control
+/// levels, leakage, capacitances and the delay of the control.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AnalogueSwitch {
+    /// The two ends.
+    pub ends: [NodeId; 2],
+    /// Control; high closes the switch.
+    pub control: NodeId,
+    /// Supply node.
+    pub supply: NodeId,
+    /// Control level at which the switch turns.
+    pub threshold: Threshold,
+    /// (supply V, on resistance Ω), rising in supply; interpolated, ends held.
+    pub on_ohms: Vec<(f64, f64)>,
+    /// Resistance when off, Ω.
+    pub off_ohms: f64,
+    /// Capacitance of each end to ground, F; may be 0.
+    pub end_farads: f64,
+    /// Capacitance from end to end, F; may be 0.
+    pub between_farads: f64,
+    /// Capacitance of the control to ground, F; may be 0.
+    pub control_farads: f64,
+    /// Protection diode from ground to the control and to each end, and from each of them to the
+    /// supply, if it has them; a series resistance of theirs is not used.
+    pub clamp: Option<DiodeModel>,
+    /// Delay from the control to half the conductance, and how long it takes, against supply, as
+    /// for a [`Gate`].
+    pub speed: Vec<GateSpeed>,
 }
 
 /// One data-sheet point of a gate's speed.

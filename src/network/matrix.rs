@@ -28,6 +28,12 @@ impl Matrix {
         self.entries[column * self.order + row] += value;
     }
 
+    /// One entry, before [`Matrix::factorize`].
+    #[cfg(test)]
+    pub(crate) fn entry(&self, row: usize, column: usize) -> f64 {
+        self.entries[column * self.order + row]
+    }
+
     /// Replaces the entries by their LU factors.
     ///
     /// # Errors

@@ -30,7 +30,8 @@ pub struct Network {
 #[derive(Clone, Debug, PartialEq)]
 pub struct OperatingPoint {
     pub(crate) x: Vec<f64>,
-    /// Output state of each gate, in the order of the parts: `true` is high.
+    /// Output state of each gate and analogue switch, in the order of the parts: `true` is high, or
+    /// closed.
     pub gates: Vec<bool>,
     /// Newton iterations spent.
     pub iterations: u32,

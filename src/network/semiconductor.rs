@@ -1,4 +1,4 @@
-//! Diodes and transistors in the equations.
+//! Diodes, transistors and channels in the equations.
 
 use crate::network::bipolar::TransistorModel;
 use crate::network::device::DiodeModel;
@@ -7,10 +7,11 @@ use crate::network::device::Sloped;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::at;
+use crate::network::field_effect::FieldEffectModel;
 use crate::network::junctions::Junctions;
 use crate::network::junctions::Turn;
 
-/// A part with junctions.
+/// A part with a curved law.
 #[derive(Debug)]
 pub(crate) enum Semiconductor {
     /// One junction.
@@ -23,6 +24,8 @@ pub(crate) enum Semiconductor {
         model: Box<TransistorModel>,
         turn: Turn,
     },
+    /// The channel of a junction or MOS transistor; its junctions are diodes beside it.
+    Channel { drain: Unknown, gate: Unknown, source: Unknown, model: FieldEffectModel },
 }
 
 /// A junction at the voltage asked for and at the one it could be evaluated at.
@@ -70,7 +73,7 @@ impl Semiconductor {
         Self::Transistor { collector, base, emitter, model: Box::new(model), turn }
     }
 
-    /// Forward voltages of its junctions in `x`; a diode's second is none.
+    /// Forward voltages of its junctions in `x`; a diode has one, a channel none.
     pub(crate) fn junction_volts(&self, x: &[f64]) -> [Option<f64>; 2] {
         match self {
             Self::Diode { ends: [anode, cathode], .. } => {
@@ -80,6 +83,7 @@ impl Semiconductor {
                 let forward = |other| Some(model.polarity.sign() * (at(x, *base) - at(x, other)));
                 [forward(*emitter), forward(*collector)]
             }
+            Self::Channel { .. } => [None, None],
         }
     }
 
@@ -114,6 +118,18 @@ impl Semiconductor {
                     out.add_slope(row, *base, direction * (per_be + per_bc), 0.0);
                     out.add_slope(row, *emitter, -direction * per_be, 0.0);
                     out.add_slope(row, *collector, -direction * per_bc, 0.0);
+                }
+            }
+            Self::Channel { drain, gate, source, model } => {
+                let sign = model.channel.sign();
+                let over = |end| sign * (at(x, *gate) - at(x, end));
+                let current = model.current(over(*source), over(*drain));
+                let (per_gs, per_gd) = (current.per_source_volt, current.per_drain_volt);
+                out.add_branch([*drain, *source], sign * current.amps, 0.0);
+                for (row, direction) in [(*drain, 1.0), (*source, -1.0)] {
+                    out.add_slope(row, *gate, direction * (per_gs + per_gd), 0.0);
+                    out.add_slope(row, *source, -direction * per_gs, 0.0);
+                    out.add_slope(row, *drain, -direction * per_gd, 0.0);
                 }
             }
         }

@@ -13,15 +13,18 @@ use crate::network::tableau::BELOW;
 use crate::network::tableau::ERROR;
 use crate::network::tableau::GAMMA;
 use crate::network::tableau::MOMENTS;
+use crate::network::tableau::PREDICTION;
 use crate::network::tableau::STAGES;
 use crate::network::transient::Counts;
 
 /// Newton iterations in a stage before the step is given up.
 const MOST_ITERATIONS: u32 = 14;
-/// A stage is solved when the next correction is below this share of the tolerance; the last one,
-/// from which slopes are taken, when it is below the second.
-const STAGE_SHARE: f64 = 3e-3;
-const LAST_STAGE_SHARE: f64 = 1e-3;
+/// A stage is solved when the next correction is below this share of the tolerance. What is left
+/// over counts for more than its volts where a saturated junction holds most of the charge.
+const STAGE_SHARE: f64 = 1e-4;
+/// A correction below this share that no longer falls is rounding: of the charge on a large
+/// capacitor, for one.
+const ROUNDING_SHARE: f64 = 3e-3;
 /// A correction of this size leads nowhere, nor does one that is no number, V or A.
 const FAR_OFF_V: f64 = 1e6;
 /// The slope at a point is taken over this share of the step; see [`Stepper::slope`].
@@ -102,8 +105,7 @@ impl<'a> Stepper<'a> {
             let mut weights = std::mem::take(&mut self.weights);
             drive(moment, &mut weights);
             self.set_goal(stage, step_s, x, q);
-            let share = if stage == STAGES - 1 { LAST_STAGE_SHARE } else { STAGE_SHARE };
-            let solved = self.newton(reach, share * self.tolerance_v, &weights);
+            let solved = self.newton(reach, STAGE_SHARE * self.tolerance_v, &weights);
             self.weights = weights;
             solved?;
             self.keep_stage(stage, reach);
@@ -114,7 +116,6 @@ impl<'a> Stepper<'a> {
 
     /// Sets what a stage's charge and unknowns start from, and predicts where it ends.
     fn set_goal(&mut self, stage: usize, step_s: f64, x: &[f64], q: &[f64]) {
-        let last = stage.checked_sub(1);
         for i in 0..self.system.order {
             let (mut charge, mut volts) = (0.0, 0.0);
             for (j, &below) in BELOW[stage].iter().enumerate().take(stage) {
@@ -123,7 +124,9 @@ impl<'a> Stepper<'a> {
             }
             self.goal[i] = q[i] + step_s * charge;
             self.slopes[stage][i] = x[i] + step_s * volts;
-            let ahead = last.map_or(self.ahead[i], |last| self.slopes[last][i]);
+            let known = self.slopes[..stage].iter().map(|slope| slope[i]);
+            let known = std::iter::once(self.ahead[i]).chain(known);
+            let ahead: f64 = known.zip(PREDICTION[stage]).map(|(slope, share)| slope * share).sum();
             self.end.x[i] = self.slopes[stage][i] + GAMMA * step_s * ahead;
         }
     }
@@ -162,7 +165,8 @@ impl<'a> Stepper<'a> {
             if !self.correction.iter().all(|value| value.abs() < FAR_OFF_V) {
                 return None;
             }
-            if size < enough_v && !evaluation.limited {
+            let stuck = size > 0.3 * previous && size < ROUNDING_SHARE * self.tolerance_v;
+            if (size < enough_v || stuck) && !evaluation.limited {
                 return Some(());
             }
             for (x, correction) in self.end.x.iter_mut().zip(&self.correction) {

@@ -12,13 +12,16 @@
 
 use crate::network::amplifier::VideoDriver;
 use crate::network::bipolar::TransistorModel;
+use crate::network::circuit::AnalogueSwitch;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
+use crate::network::circuit::Logic;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
 use crate::network::device::DiodeModel;
+use crate::network::device::OutputCurve;
 use crate::network::device::consumption;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
@@ -26,6 +29,9 @@ use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
+use crate::network::field_effect::Channel;
+use crate::network::field_effect::FieldEffectModel;
+use crate::network::field_effect::FieldGate;
 use crate::network::junctions::Junctions;
 use crate::network::passive::RealCapacitor;
 use crate::network::passive::contact_ohms;
@@ -35,6 +41,7 @@ use crate::network::ripple::Adapter;
 use crate::network::ripple::Ripple;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
+use crate::network::switch::Switch;
 use crate::network::unknowns::branches;
 use crate::network::unknowns::inside;
 use crate::network::unknowns::take;
@@ -124,11 +131,13 @@ pub(crate) struct System {
     /// The board's capacitors.
     pub(crate) stores: Vec<Store>,
     chips: Vec<(Unknown, f64)>,
+    switches: Vec<Switch>,
     regulators: Vec<Regulator>,
     amplifiers: Vec<(VideoDriver, usize)>,
-    /// Drivers: the chip's pins in the circuit's order, then the gates, then the adapters.
+    /// Drivers: the chip's pins in the circuit's order, then gates and analogue switches, then the
+    /// adapters.
     pub(crate) drivers: Vec<Driver>,
-    /// Gates.
+    /// Gates, and the controls of analogue switches.
     pub(crate) gates: Vec<Logical>,
     /// Number of chip pins.
     pub(crate) pins: usize,
@@ -155,6 +164,7 @@ impl System {
             regulators: Vec::new(),
             amplifiers: Vec::new(),
             ripples: Vec::new(),
+            switches: Vec::new(),
             drivers: Vec::new(),
             gates: Vec::new(),
             pins: 0,
@@ -220,7 +230,11 @@ impl System {
             PartKind::Transistor { collector, base, emitter, model } => {
                 self.add_transistor([*collector, *base, *emitter], model);
             }
+            PartKind::FieldEffect { drain, gate, source, model } => {
+                self.add_field_effect([*drain, *gate, *source].map(unknown), model);
+            }
             PartKind::Gate(gate) => self.add_gate(part, gate),
+            PartKind::AnalogueSwitch(switch) => self.add_switch(part, switch),
             PartKind::Regulator(part) => self.regulators.push(part.as_ref().clone()),
             PartKind::VideoDriver(part) => {
                 let inner = take(&mut self.inside);
@@ -246,6 +260,30 @@ impl System {
         self.semiconductors.push(Semiconductor::transistor(inner, *model));
     }
 
+    /// By drain, gate and source.
+    fn add_field_effect(&mut self, terminals: [Unknown; 3], model: &FieldEffectModel) {
+        let [drain, gate, source] = terminals;
+        self.stamp([drain, source], 1.0 / model.off_ohms, 0.0);
+        self.semiconductors.push(Semiconductor::Channel { drain, gate, source, model: *model });
+        // A P channel's junctions point the other way.
+        let mut add_junction = |ends: [Unknown; 2], junction: DiodeModel| {
+            let [anode, cathode] = ends;
+            let ends = if model.channel == Channel::N { ends } else { [cathode, anode] };
+            self.semiconductors.push(Semiconductor::diode(ends, junction));
+        };
+        match model.gate {
+            FieldGate::Junction(junction) => {
+                add_junction([gate, source], junction);
+                add_junction([gate, drain], junction);
+            }
+            FieldGate::Insulated { source_farads, drain_farads, body } => {
+                add_junction([source, drain], body);
+                self.stamp([gate, source], 0.0, source_farads);
+                self.stamp([gate, drain], 0.0, drain_farads);
+            }
+        }
+    }
+
     /// The node inside a part behind a resistance at its terminal: the terminal itself if there is
     /// none.
     fn behind(&mut self, terminal: Unknown, ohms: f64) -> Unknown {
@@ -262,10 +300,7 @@ impl System {
         let inputs: Vec<Unknown> = gate.inputs.iter().copied().map(unknown).collect();
         for &input in &inputs {
             self.add_shunt_capacitor(input, gate.input_farads);
-            if let Some(model) = gate.clamp {
-                self.semiconductors.push(Semiconductor::diode([None, input], model));
-                self.semiconductors.push(Semiconductor::diode([input, supply], model));
-            }
+            self.add_clamps(input, supply, gate.clamp);
         }
         let stages = vec![Stage::GateLow(gate.low.clone()), Stage::GateHigh(gate.high.clone())];
         let driver = self.drivers.len();
@@ -282,6 +317,43 @@ impl System {
         let node = unknown(adapter.node);
         self.drivers.push(Driver { node, supply: None, stages: vec![stage(-0.5), stage(0.5)] });
         self.ripples.push(Ripple::new(adapter));
+    }
+
+    fn add_clamps(&mut self, node: Unknown, supply: Unknown, clamp: Option<DiodeModel>) {
+        if let Some(model) = clamp {
+            self.semiconductors.push(Semiconductor::diode([None, node], model));
+            self.semiconductors.push(Semiconductor::diode([node, supply], model));
+        }
+    }
+
+    /// The control is the input of a buffer whose output is the switch itself.
+    fn add_switch(&mut self, part: PartId, switch: &AnalogueSwitch) {
+        let ends = switch.ends.map(unknown);
+        self.stamp(ends, 1.0 / switch.off_ohms, switch.between_farads);
+        for end in ends {
+            self.add_shunt_capacitor(end, switch.end_farads);
+            self.add_clamps(end, unknown(switch.supply), switch.clamp);
+        }
+        let driver = self.drivers.len();
+        let on_ohms = switch.on_ohms.clone();
+        self.switches.push(Switch { ends, supply: unknown(switch.supply), on_ohms, driver });
+        self.add_gate(
+            part,
+            &Gate {
+                logic: Logic::Buffer,
+                inputs: vec![switch.control],
+                output: NodeId::GROUND,
+                supply: switch.supply,
+                threshold: switch.threshold,
+                input_farads: switch.control_farads,
+                clamp: switch.clamp,
+                high: OutputCurve::Resistance(1.0),
+                low: OutputCurve::Resistance(1.0),
+                speed: switch.speed.clone(),
+            },
+        );
+        // It pushes nothing into any node.
+        self.drivers[driver].stages.clear();
     }
 
     fn add_resistor(&mut self, ends: [NodeId; 2], ohms: f64) {
@@ -380,6 +452,9 @@ impl System {
         for (driver, weights) in self.drivers.iter().zip(weights) {
             driver.evaluate(weights, x, out);
         }
+        for switch in &self.switches {
+            switch.evaluate(weights, x, out);
+        }
         junctions.rewind();
         for part in &self.semiconductors {
             part.evaluate(x, junctions, out);
@@ -411,10 +486,161 @@ impl System {
                 }
             }
         }
+        for switch in &self.switches {
+            switch.drift(rates, x, out);
+        }
     }
 }
 
 /// The unknown of a node's voltage.
 pub(crate) fn unknown(node: NodeId) -> Unknown {
     node.0.checked_sub(1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::network::bipolar::Polarity;
+    use crate::network::circuit::Part;
+    use crate::network::circuit::Threshold;
+    use crate::network::device::Breakdown;
+    use crate::network::device::Junction;
+    use crate::network::evaluation::all_on;
+
+    const CHARGE: Junction = Junction { farads: 5e-12, potential: 0.7, grading: 0.4 };
+
+    /// Every curved part between four nodes, none of which is ground.
+    fn every_semiconductor(sense: Polarity, channel: Channel) -> Circuit {
+        let [a, b, c, d] = [1, 2, 3, 4].map(NodeId);
+        let diode = DiodeModel {
+            transit_time: 4e-9,
+            junction: CHARGE,
+            series_ohms: 3.0,
+            breakdown: Some(Breakdown { volts: 3.3, amps: 5e-3, slope_volts: 0.4 }),
+            ..DiodeModel::ideal(1e-9, 1.7)
+        };
+        let transistor = TransistorModel {
+            early_volts: 60.0,
+            knee_amps: 0.1,
+            base_leakage: 1e-12,
+            base_ohms: 20.0,
+            collector_ohms: 3.0,
+            emitter_ohms: 0.5,
+            forward_transit_time: 0.4e-9,
+            reverse_transit_time: 50e-9,
+            base_emitter: CHARGE,
+            base_collector: CHARGE,
+            ..TransistorModel::ideal(sense, 1e-13, [150.0, 3.0])
+        };
+        let field_effect = |gate, threshold| {
+            let model = FieldEffectModel { channel, k: 5e-3, threshold, off_ohms: 1e9, gate };
+            PartKind::FieldEffect { drain: a, gate: b, source: c, model }
+        };
+        let (source_farads, drain_farads) = (20e-12, 3e-12);
+        let switch = AnalogueSwitch {
+            ends: [b, d],
+            control: c,
+            supply: a,
+            threshold: Threshold::Share { low: 0.5, typical: 0.5, high: 0.5 },
+            on_ohms: vec![(0.5, 900.0), (5.0, 400.0)],
+            off_ohms: 1e9,
+            end_farads: 0.0,
+            between_farads: 1e-12,
+            control_farads: 0.0,
+            clamp: None,
+            speed: Vec::new(),
+        };
+        let kinds = [
+            PartKind::Diode { anode: a, cathode: b, model: diode },
+            PartKind::Transistor { collector: c, base: b, emitter: a, model: transistor },
+            field_effect(FieldGate::Junction(diode), -1.2),
+            field_effect(FieldGate::Insulated { source_farads, drain_farads, body: diode }, 0.2),
+            PartKind::AnalogueSwitch(Box::new(switch)),
+        ];
+        let part = |(index, kind)| Part { name: format!("X{index}"), kind };
+        Circuit {
+            nodes: ["ground", "a", "b", "c", "d"].map(str::to_owned).to_vec(),
+            parts: kinds.into_iter().enumerate().map(part).collect(),
+        }
+    }
+
+    /// Points spread over junctions that block, conduct and break down; unknowns inside parts lie
+    /// near their terminals by chance only.
+    fn points(order: usize) -> Vec<Vec<f64>> {
+        let spread = |at: usize, row: usize| {
+            let turn = (at * 37 + row * 101) % 97;
+            0.02 * crate::base::math::from_usize(turn) - 0.9
+        };
+        let wide = |at: usize| if at.is_multiple_of(3) { 2.5 } else { 0.6 };
+        (0..24).map(|at| (0..order).map(|row| wide(at) * spread(at, row)).collect()).collect()
+    }
+
+    fn evaluated(system: &System, x: &[f64], mix: Option<Mix>) -> Evaluation {
+        let mut junctions = Junctions::default();
+        system.start_junctions(x, &mut junctions);
+        let mut out = Evaluation::new(system.order);
+        let weights: Vec<Weights> = system.drivers.iter().map(|_| all_on(1)).collect();
+        system.evaluate((x, &weights), mix, &mut junctions, &mut out);
+        assert!(!out.limited);
+        out
+    }
+
+    fn systems() -> Vec<System> {
+        [(Polarity::Npn, Channel::N), (Polarity::Pnp, Channel::P)]
+            .map(|(sense, channel)| System::new(&every_semiconductor(sense, channel)))
+            .into()
+    }
+
+    #[test]
+    fn every_part_gives_the_slopes_of_its_currents_and_charges() {
+        const STEP: f64 = 1e-7;
+        for system in systems() {
+            for x in points(system.order) {
+                for column in 0..system.order {
+                    let moved = |by: f64| {
+                        let mut x = x.clone();
+                        x[column] += by;
+                        evaluated(&system, &x, None)
+                    };
+                    let (up, down) = (moved(STEP), moved(-STEP));
+                    let current = Some(Mix { charge: 0.0, current: 1.0 });
+                    let charge = Some(Mix { charge: 1.0, current: 0.0 });
+                    for row in 0..system.order {
+                        let by_f = (up.f[row] - down.f[row]) / (2.0 * STEP);
+                        let by_q = (up.q[row] - down.q[row]) / (2.0 * STEP);
+                        let f = evaluated(&system, &x, current).jacobian.entry(row, column);
+                        let q = evaluated(&system, &x, charge).jacobian.entry(row, column);
+                        let f_size = up.f[row].abs() / STEP * 1e-14 + f.abs() * 1e-5 + 1e-9;
+                        let q_size = up.q[row].abs() / STEP * 1e-14 + q.abs() * 1e-5 + 1e-18;
+                        assert!((by_f - f).abs() < f_size, "f {row} {column}: {by_f} {f}");
+                        assert!((by_q - q).abs() < q_size, "q {row} {column}: {by_q} {q}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_enters_a_part_leaves_it_current_and_charge_alike() {
+        for system in systems() {
+            for x in points(system.order) {
+                let out = evaluated(&system, &x, None);
+                for rows in [&out.f, &out.q] {
+                    let size: f64 = rows.iter().map(|row| row.abs()).sum();
+                    assert!(rows.iter().sum::<f64>().abs() <= 1e-13 * size);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn nodes_inside_parts_have_names_and_come_after_the_circuits_own() {
+        let circuit = every_semiconductor(Polarity::Npn, Channel::N);
+        let names: Vec<String> = circuit.parts.iter().flat_map(inside).collect();
+        assert_eq!(names[0], "inside `X0`, behind its anode");
+        assert_eq!(names[2], "inside `X1`, behind its base");
+        let system = System::new(&circuit);
+        assert_eq!(system.nodes, 4 + names.len());
+        assert_eq!(system.inside, system.nodes);
+    }
 }

@@ -29,6 +29,17 @@ pub(crate) const BELOW: [[f64; STAGES - 1]; STAGES] = [
 /// Step's weights less the embedded method's.
 pub(crate) const ERROR: [f64; STAGES] = [-3.0 / 16.0, -27.0 / 32.0, 25.0 / 32.0, 0.0, 0.25];
 
+/// Share of each known slope, the first at the start of the step and then those of the stages, in
+/// the slope expected at a stage: the polynomial through them at its moment. The last stage, which
+/// lies outside them, takes the straight line through two, for more would enlarge their errors.
+pub(crate) const PREDICTION: [[f64; STAGES]; STAGES] = [
+    [1.0, 0.0, 0.0, 0.0, 0.0],
+    [-2.0, 3.0, 0.0, 0.0, 0.0],
+    [-0.32, 0.88, 0.44, 0.0, 0.0],
+    [-1.0 / 33.0, 1.0 / 6.0, -1.0 / 12.0, 125.0 / 132.0, 0.0],
+    [0.0, 0.0, 2.0, 0.0, -1.0],
+];
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -57,6 +68,19 @@ mod tests {
     fn rows_add_to_their_moments() {
         for (stage, moment) in MOMENTS.into_iter().enumerate() {
             assert!(near(through(stage, |_| 1.0), moment), "stage {stage}");
+        }
+    }
+
+    #[test]
+    fn predictions_are_exact_for_polynomials_of_as_many_slopes_as_they_use() {
+        for (stage, shares) in PREDICTION.into_iter().enumerate() {
+            let known = |j: usize| if j == 0 { 0.0 } else { MOMENTS[j - 1] };
+            let used = shares.iter().filter(|share| share.abs() > 0.0).count();
+            for power in 0..used {
+                let raised = |moment: f64| (0..power).fold(1.0, |product, _| product * moment);
+                let predicted = sum(shares, |j| raised(known(j)));
+                assert!(near(predicted, raised(MOMENTS[stage])), "stage {stage}, power {power}");
+            }
         }
     }
 

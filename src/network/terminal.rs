@@ -31,6 +31,9 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
         PartKind::Transistor { collector, base, emitter, .. } => {
             vec![("collector", collector), ("base", base), ("emitter", emitter)]
         }
+        PartKind::FieldEffect { drain, gate, source, .. } => {
+            vec![("drain", drain), ("gate", gate), ("source", source)]
+        }
         PartKind::Gate(gate) => {
             let mut all = vec![("output", &mut gate.output), ("supply", &mut gate.supply)];
             all.extend(INPUTS.into_iter().zip(&mut gate.inputs));
@@ -47,6 +50,15 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
             ("output", &mut part.output),
             ("supply", &mut part.supply),
         ],
+        PartKind::AnalogueSwitch(switch) => {
+            let [from, to] = &mut switch.ends;
+            vec![
+                ("from", from),
+                ("to", to),
+                ("control", &mut switch.control),
+                ("supply", &mut switch.supply),
+            ]
+        }
         PartKind::Pin(pin) => vec![("node", &mut pin.node), ("supply", &mut pin.supply)],
         PartKind::Supply { node, .. }
         | PartKind::Consumption { node, .. }

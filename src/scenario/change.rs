@@ -211,6 +211,8 @@ impl Circuit {
             | PartKind::Transistor { .. }
             | PartKind::Regulator(_)
             | PartKind::VideoDriver(_)
+            | PartKind::FieldEffect { .. }
+            | PartKind::AnalogueSwitch(_)
             | PartKind::Gate(_) => {
                 left_alone = terminals(&part.kind).into_iter().map(|(_, node)| node).collect();
                 left_alone.sort();
@@ -245,6 +247,10 @@ impl Circuit {
             PartKind::Diode { anode, cathode, .. } => {
                 part.kind = PartKind::Resistor { ends: [anode, cathode], ohms: SHORT_OHMS };
             }
+            // What has failed is the switch between its ends, not its control.
+            PartKind::AnalogueSwitch(ref mut switch) => {
+                switch.off_ohms = SHORT_OHMS;
+            }
             PartKind::Supply { node, .. }
             | PartKind::Consumption { node, .. }
             | PartKind::Draw { node, .. } => {
@@ -262,6 +268,7 @@ impl Circuit {
             | PartKind::Transistor { .. }
             | PartKind::Regulator(_)
             | PartKind::VideoDriver(_)
+            | PartKind::FieldEffect { .. }
             | PartKind::Gate(_) => {
                 let count = terminals(&part.kind).len();
                 return Err(ChangeError::WhichTerminals { part: name, count });
@@ -308,6 +315,8 @@ impl Part {
             }
             PartKind::Diode { .. }
             | PartKind::Transistor { .. }
+            | PartKind::FieldEffect { .. }
+            | PartKind::AnalogueSwitch(_)
             | PartKind::Gate(_)
             | PartKind::Pin(_) => return Err(ChangeError::NoValue { part: self.name.clone() }),
         };

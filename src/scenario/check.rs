@@ -40,7 +40,20 @@ fn lonely(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
     let Some(near) = near::nearest_unnumbered(name, names) else { return };
     let message = format!("{} ends at node `{name}`, which nothing else names", terminal.part);
     let expected = "expected a node that another part, a pin or the output names too";
-    problems.add_hinted(span, message, expected, Some(near::did_you_mean(near)));
+    let hint = match only_one_at(near, nodes) {
+        Some(other) => format!(
+            "{} ends at `{near}`, which nothing else names either: one of the two is a slip",
+            other.part
+        ),
+        None => near::did_you_mean(near),
+    };
+    problems.add_hinted(span, message, expected, Some(hint));
+}
+
+/// The terminal that names a node, if no other does.
+fn only_one_at<'a>(name: &str, nodes: &'a Nodes) -> Option<&'a Terminal> {
+    let mut at = nodes.terminals.iter().filter(|other| nodes.names[other.node.0] == name);
+    at.next().filter(|_| at.next().is_none())
 }
 
 fn socket(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {

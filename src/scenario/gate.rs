@@ -88,7 +88,8 @@ fn inputs(fields: &Fields<'_>, nodes: &mut Nodes, logic: Option<Logic>) -> Optio
     tied.into_iter().collect()
 }
 
-fn supply(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<NodeId> {
+/// The node that feeds a gate or a switch.
+pub(crate) fn supply(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<NodeId> {
     let node = nodes.tie_key(fields, "supply", Role::Supplied)?;
     if node == NodeId::GROUND {
         let message = format!("{} is supplied from ground", fields.what());
@@ -99,7 +100,7 @@ fn supply(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<NodeId> {
 }
 
 /// A stated switching level has no band: volts, or a share of the supply in percent.
-fn threshold(fields: &Fields<'_>) -> Option<Threshold> {
+pub(crate) fn threshold(fields: &Fields<'_>) -> Option<Threshold> {
     let is_share = match &fields.item("threshold")?.value {
         Value::Text(text) => text.trim_end().ends_with('%'),
         _ => false,

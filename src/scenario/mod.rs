@@ -1,8 +1,10 @@
 //! A scenario, resolved: nothing left open, no default and no reference to look up.
 
+mod analogue_switch;
 pub mod change;
 mod check;
 mod chip;
+mod field_effect;
 mod files;
 mod game;
 mod gate;

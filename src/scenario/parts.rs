@@ -8,6 +8,8 @@ use crate::document::tree::Table;
 use crate::document::tree::Value;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
+use crate::scenario::analogue_switch;
+use crate::scenario::field_effect;
 use crate::scenario::gate;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
@@ -16,7 +18,7 @@ use crate::scenario::semiconductor;
 use crate::scenario::supply;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 17] = [
+pub(crate) const KINDS: [&str; 20] = [
     "resistor",
     "capacitor",
     "inductor",
@@ -28,6 +30,9 @@ pub(crate) const KINDS: [&str; 17] = [
     "diode",
     "zener",
     "transistor",
+    "junction_fet",
+    "mos_fet",
+    "analogue_switch",
     "gate",
     "driver",
     "regulator",
@@ -37,7 +42,7 @@ pub(crate) const KINDS: [&str; 17] = [
 ];
 
 /// Every key that can name a node, for parts of unknown kind.
-const TERMINALS: [&str; 13] = [
+const TERMINALS: [&str; 16] = [
     "from",
     "to",
     "wiper",
@@ -46,6 +51,9 @@ const TERMINALS: [&str; 13] = [
     "collector",
     "base",
     "emitter",
+    "drain",
+    "source",
+    "control",
     "output",
     "supply",
     "node",
@@ -75,6 +83,9 @@ pub(crate) fn read(
         "diode" => semiconductor::diode(&fields, nodes),
         "zener" => semiconductor::zener(&fields, nodes),
         "transistor" => semiconductor::transistor(&fields, nodes),
+        "junction_fet" => field_effect::junction(&fields, nodes),
+        "mos_fet" => field_effect::mos(&fields, nodes),
+        "analogue_switch" => analogue_switch::read(&fields, nodes),
         "gate" => gate::read(&fields, nodes),
         "battery" => supply::battery(&fields, nodes),
         "adapter" => supply::adapter(&fields, nodes),
@@ -93,12 +104,13 @@ pub(crate) fn main_key(table: &Table) -> Option<&'static str> {
 
 fn kind_of(fields: &Fields<'_>, table: &Table) -> Option<&'static str> {
     let mut found = KINDS.into_iter().filter(|kind| fields.has(kind));
-    let Some(first) = found.next() else {
+    // What has a supply and an output is no supply, but a part whose kind is misspelt.
+    let misspelt = |kind: &str| kind == "supply" && fields.has("output");
+    let Some(first) = found.next().filter(|kind| !misspelt(kind)) else {
         no_kind(fields, table);
         return None;
     };
-    let second =
-        found.next().filter(|second| !(matches!(first, "gate" | "driver") && *second == "supply"));
+    let second = found.next().filter(|second| !is_terminal(first, second));
     if let Some(second) = second {
         let message = format!("{} is both a {first} and a {second}", fields.what());
         let place = &table.get(second)?.key_span;
@@ -106,6 +118,14 @@ fn kind_of(fields: &Fields<'_>, table: &Table) -> Option<&'static str> {
         return None;
     }
     Some(first)
+}
+
+/// Whether a key that makes one kind of part is a terminal of another.
+fn is_terminal(kind: &str, key: &str) -> bool {
+    matches!(
+        (kind, key),
+        ("gate" | "analogue_switch" | "driver", "supply") | ("junction_fet" | "mos_fet", "gate")
+    )
 }
 
 fn no_kind(fields: &Fields<'_>, table: &Table) {

@@ -44,6 +44,10 @@ const CLAMPS: [(&str, Clamp); 3] =
 /// Field rates above this are taken for 60 Hz ones: sets tell them apart at 55 to 57 Hz (maker's
 /// data of a deflection processor).
 const BETWEEN_50_AND_60_HZ: f64 = 55.0;
+/// How far a set runs from its standard's rates while it finds no sync: no oscillator left alone is
+/// exact, so that a picture without sync leans and rolls. Half the 2 % that a maker's data of a
+/// deflection processor allows.
+const FREE_RUN_ERROR: f64 = 0.01;
 /// Black of a good tube over its white; common practice, no source.
 const TUBE_BLACK: f64 = 0.001;
 
@@ -72,7 +76,15 @@ fn preset(kind: Kind, standard: Standard) -> ReceiverSpec {
         Kind::TubeSet | Kind::LateTubeSet | Kind::Monitor => Transfer::Bt1886 { black: TUBE_BLACK },
         Kind::FlatPanel => Transfer::Gamma(2.2),
     };
-    ReceiverSpec { bandwidth_hz, overscan, transfer, ..of_standard(standard) }
+    let nominal = of_standard(standard);
+    ReceiverSpec {
+        line_hz: nominal.line_hz * (1.0 + FREE_RUN_ERROR),
+        field_hz: nominal.field_hz * (1.0 - FREE_RUN_ERROR),
+        bandwidth_hz,
+        overscan,
+        transfer,
+        ..nominal
+    }
 }
 
 /// Line, field and window of a standard.

@@ -193,6 +193,10 @@ impl<'a> Assembly<'a> {
             match &mut part.kind {
                 PartKind::Diode { model, .. } => *model = model.at_temperature(kelvin),
                 PartKind::Transistor { model, .. } => *model = model.at_temperature(kelvin),
+                PartKind::AnalogueSwitch(switch) => {
+                    switch.clamp = switch.clamp.map(|clamp| clamp.at_temperature(kelvin));
+                }
+                PartKind::FieldEffect { model, .. } => *model = model.at_temperature(kelvin),
                 PartKind::Gate(gate) => {
                     gate.clamp = gate.clamp.map(|clamp| clamp.at_temperature(kelvin));
                 }

@@ -36,7 +36,7 @@ pub(crate) fn solve(table: &Table, timing: Option<&FieldTiming>, problems: &Prob
     let fields = Fields::open(table, "[solve]", problems);
     let samples_per_clock = fields.count("samples_per_clock", 1..=64).unwrap_or(8);
     let tolerance = POSITIVE_VOLTAGE.within(1e-9, 0.1);
-    let tolerance_v = fields.quantity_or("tolerance", &tolerance, 50e-6);
+    let tolerance_v = fields.quantity_or("tolerance", &tolerance, 10e-6);
     let start = fields.choice("start", &STARTS).unwrap_or(Start::Settled);
     let clocks = timing.map_or(0, FieldTiming::clocks_per_field);
     if clocks * u64::from(samples_per_clock) > MOST_SAMPLES {

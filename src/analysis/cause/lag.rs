@@ -10,8 +10,10 @@ use crate::network::circuit::NodeId;
 use crate::network::circuit::Part;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
+use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::signal::element::ElementId;
+use crate::signal::element::ElementSet;
 
 /// 10–90 % of a single lag, in time constants: ln 9.
 const RISE_PER_LAG: f64 = 2.197_224_577_336_219;
@@ -85,16 +87,21 @@ fn largest_capacitor(circuit: &Circuit, node: NodeId) -> (String, f64) {
     all.fold((String::new(), 0.0), |most, next| if next.1 > most.1 { next } else { most })
 }
 
-/// Resistance of a node with the element lit, Ω.
+/// Resistance of a node, Ω: the larger of that with the element lit, which makes its left edge slow,
+/// and that without, which draws it out to the right.
 fn resistance(scenario: &Scenario, element: ElementId, node: NodeId) -> Result<f64, NetworkError> {
+    let lit = resistance_with(scenario, ElementSet::only(element), node)?;
+    Ok(lit.max(resistance_with(scenario, ElementSet::EMPTY, node)?))
+}
+
+fn resistance_with(scenario: &Scenario, on: ElementSet, node: NodeId) -> Result<f64, NetworkError> {
     const PROBE_AMPS: f64 = 1e-7;
     let volts = |amps: f64| -> Result<f64, NetworkError> {
         let mut circuit = scenario.circuit.clone();
         let name = String::from("probe");
         circuit.parts.push(Part { name, kind: PartKind::Draw { node, amps } });
         let levels = Levels::new(scenario, &circuit)?;
-        let on = crate::signal::element::ElementSet::only(element);
-        Ok(levels.solve(on, crate::raster::plan::LinePart::Active)?.volts(node))
+        Ok(levels.solve(on, LinePart::Active)?.volts(node))
     };
     Ok((volts(0.0)? - volts(PROBE_AMPS)?) / PROBE_AMPS)
 }

@@ -72,8 +72,7 @@ fn single_cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>
         return Ok(None);
     }
     let scene = Scene::new(scenario, &levels, element)?;
-    let suspects = ranked(&scene, delta_v);
-    Ok(Some(match suspects.into_iter().next() {
+    Ok(Some(match likeliest(&scene, delta_v) {
         Some(suspect) => words::finding(&scene, delta_v, suspect),
         None => words::no_way(&scene),
     }))
@@ -102,16 +101,28 @@ pub fn put_right(circuit: &Circuit, suspect: &Suspect) -> Result<Circuit, Change
     Ok(circuit)
 }
 
-/// What cures comes first, the least costly of it first of all; among the rest, what takes most of
-/// the pulse.
+/// All suspects: what cures comes first, the least costly of it first of all; among the rest, what
+/// takes most of the pulse.
 fn ranked(scene: &Scene<'_>, delta_v: f64) -> Vec<Suspect> {
     let candidates = scene.candidates();
-    let mut all: Vec<Suspect> =
-        candidates.iter().map(|candidate| scene.tried(candidate, delta_v)).collect();
-    let lost = |suspect: &Suspect| {
-        const FLOOR_V: f64 = 1e-6;
-        suspect.pulse_out_v.abs().max(FLOOR_V) / suspect.pulse_in_v.abs().max(FLOOR_V)
-    };
-    all.sort_by(|a, b| a.cost.total_cmp(&b.cost).then(lost(a).total_cmp(&lost(b))));
+    let tried = candidates.iter().map(|candidate| scene.tried(candidate, delta_v, f64::INFINITY));
+    let mut all: Vec<Suspect> = tried.collect();
+    all.sort_by(Suspect::by_cost);
     all
+}
+
+/// The first of [`ranked`], without trying what cannot be it.
+fn likeliest(scene: &Scene<'_>, delta_v: f64) -> Option<Suspect> {
+    let mut candidates = scene.candidates();
+    // The plainest first, so that they rule the others out.
+    candidates.sort_by(|a, b| scene.least_cost(a).total_cmp(&scene.least_cost(b)));
+    let mut best: Option<Suspect> = None;
+    for candidate in &candidates {
+        let limit = best.as_ref().map_or(f64::INFINITY, |best| best.cost);
+        let next = scene.tried(candidate, delta_v, limit);
+        if best.as_ref().is_none_or(|best| next.by_cost(best).is_lt()) {
+            best = Some(next);
+        }
+    }
+    best
 }

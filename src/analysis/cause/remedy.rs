@@ -1,6 +1,5 @@
 //! How a suspect is put right, as changes to be tried one after another.
 
-use crate::analysis::cause::suspect::SuspectKind;
 use crate::base::math;
 use crate::network::bipolar::Polarity;
 use crate::network::circuit::Circuit;
@@ -213,11 +212,28 @@ fn added(name: &str, ends: [NodeId; 2], ohms: f64) -> Change {
     Change::Add(Part { name: name.to_owned(), kind: PartKind::Resistor { ends, ohms } })
 }
 
-/// A gate that switches at `volts`.
-pub(super) fn switching_at(part: PartId, gate: &Gate, volts: f64) -> Vec<Remedy> {
+/// A gate that switches at `volts`: on another rail if its level follows the rail, or by itself.
+pub(super) fn switching_at(
+    circuit: &Circuit,
+    part: PartId,
+    gate: &Gate,
+    volts: f64,
+) -> Vec<Remedy> {
+    let mut all = Vec::new();
+    if let Threshold::Share { typical, .. } = gate.threshold {
+        let feeds = |other: &Part| match other.kind {
+            PartKind::Supply { node, .. } => node == gate.supply,
+            _ => false,
+        };
+        let supply = circuit.parts.iter().position(feeds).map(PartId);
+        let value = volts / typical;
+        all.extend(supply.map(|part| (0.0, Change::Value { part, value })));
+    }
     let mut gate = gate.clone();
     gate.threshold = Threshold::Fixed { low: volts, typical: volts, high: volts };
-    vec![(0.0, Change::Replace { part, kind: Box::new(PartKind::Gate(Box::new(gate))) })]
+    let kind = Box::new(PartKind::Gate(Box::new(gate)));
+    all.push((0.0, Change::Replace { part, kind }));
+    all
 }
 
 /// Stronger and stronger outputs; a pin at the level that carries the pulse.
@@ -299,22 +315,4 @@ pub(super) fn fed(rail: NodeId) -> Vec<Remedy> {
 /// A capacitor large enough for anything.
 pub(super) fn larger(part: PartId) -> Vec<Remedy> {
     vec![(0.0, Change::Value { part, value: 100e-6 })]
-}
-
-/// What is believed against a suspect before it is tried: nothing against plain faults, something
-/// against matters of degree.
-pub(super) fn base_cost(kind: SuspectKind) -> f64 {
-    match kind {
-        SuspectKind::Rival | SuspectKind::DeadRail | SuspectKind::DeadPin => 0.0,
-        SuspectKind::NoPull | SuspectKind::WrongPin => 0.2,
-        SuspectKind::JoinedInput
-        | SuspectKind::Turned
-        | SuspectKind::Logic
-        | SuspectKind::StuckInput
-        | SuspectKind::Threshold
-        | SuspectKind::Blocked => 0.1,
-        SuspectKind::Series | SuspectKind::Shunt | SuspectKind::Bias => 0.3,
-        SuspectKind::Load | SuspectKind::WeakOutput => 0.4,
-        SuspectKind::Junction => 0.55,
-    }
 }

@@ -47,6 +47,17 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64)> {
             (*collector, *emitter, AGAINST_THE_GRAIN),
             (*collector, *base, AGAINST_THE_GRAIN),
         ],
+        PartKind::FieldEffect { drain, gate, source, .. } => {
+            let mut ways = both(*source, *drain);
+            ways.extend([(*gate, *source, 0.0), (*gate, *drain, 0.0)]);
+            ways
+        }
+        PartKind::AnalogueSwitch(switch) => {
+            let [first, second] = switch.ends;
+            let mut ways = both(first, second);
+            ways.extend([(switch.control, first, 0.0), (switch.control, second, 0.0)]);
+            ways
+        }
         PartKind::Gate(gate) => gate.inputs.iter().map(|&i| (i, gate.output, 0.0)).collect(),
         PartKind::VideoDriver(part) => vec![(part.input, part.output, 0.0)],
         PartKind::Pin(_)
@@ -68,6 +79,7 @@ pub(super) fn held(circuit: &Circuit) -> Vec<bool> {
             PartKind::Regulator(part) => held[part.output.0] = true,
             PartKind::VideoDriver(part) => held[part.supply.0] = true,
             PartKind::Gate(gate) => held[gate.supply.0] = true,
+            PartKind::AnalogueSwitch(switch) => held[switch.supply.0] = true,
             PartKind::Pin(pin) => held[pin.supply.0] = true,
             _ => {}
         }

@@ -19,6 +19,7 @@ use crate::network::error::NetworkError;
 use crate::network::terminal::terminals;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
+use crate::scenario::change::OPEN_OHMS;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 
@@ -126,6 +127,16 @@ impl<'a> Scene<'a> {
         parts.iter().find(|part| {
             matches!(part.kind, PartKind::Draw { amps, .. } if amps <= 0.0)
                 && parts.iter().any(|leak| leak.name == format!("{}{leaks}", part.name))
+        })
+    }
+
+    /// What is left of an opened supply at a node.
+    pub(super) fn open_feed(&self, node: NodeId) -> Option<&Part> {
+        self.circuit().parts.iter().find(|part| match part.kind {
+            PartKind::Resistor { ends, ohms } => {
+                ends == [node, NodeId::GROUND] && ohms >= OPEN_OHMS
+            }
+            _ => false,
         })
     }
 
@@ -416,6 +427,9 @@ impl<'a> Scene<'a> {
                             let other = branch.other(node);
                             let kinds = self.branch_kinds(id, node, other);
                             found.extend(kinds.into_iter().map(|kind| suspect(kind, id, other)));
+                            if let Some(gate) = self.driven_by_gate(other).filter(|&g| !on_way(g)) {
+                                found.extend(self.gate_beside(gate));
+                            }
                         }
                     }
                 }
@@ -424,16 +438,59 @@ impl<'a> Scene<'a> {
         found
     }
 
+    /// What may be wrong with a gate that only weighs on the way, and with the gates before it: its
+    /// kind, or an input that holds it.
+    fn gate_beside(&self, id: PartId) -> Vec<Candidate> {
+        let mut all = Vec::new();
+        let mut gates = vec![id];
+        let mut next = 0;
+        while let Some(&id) = gates.get(next) {
+            next += 1;
+            let PartKind::Gate(gate) = &self.part(id).kind else { continue };
+            let suspect = |kind, node, other| Candidate {
+                kind,
+                part: id,
+                node,
+                other,
+                pulse_in_v: 0.0,
+                pulse_out_v: self.pulse_v(gate.output),
+            };
+            let level = gate.threshold.typical(self.black_v[gate.supply.0]);
+            for &input in &gate.inputs {
+                let free = gate.inputs.iter().find(|&&other| other != input);
+                let holds = dominates(gate.logic) && self.black_v[input.0] >= level;
+                let before = self.driven_by_gate(input);
+                if let (true, None, Some(&free)) = (holds, before, free) {
+                    all.push(suspect(SuspectKind::StuckInput, input, free));
+                }
+                gates.extend(before.filter(|before| !gates.contains(before)));
+            }
+            // An output that idles low and answers to its inputs is that of a gate of a right kind.
+            let half = 0.5 * self.black_v[gate.supply.0];
+            if self.black_v[gate.output.0] >= half || self.stands(gate.output, half) {
+                all.push(suspect(SuspectKind::Logic, gate.output, gate.output));
+            }
+        }
+        all
+    }
+
     fn branch_kinds(&self, part: PartId, node: NodeId, other: NodeId) -> Vec<SuspectKind> {
         if part == self.scenario.output.load {
             vec![SuspectKind::Load]
         } else if self.listener(node).is_some() && self.is_output(other) {
             vec![SuspectKind::JoinedInput]
-        } else if self.held[other.0] && other != NodeId::GROUND {
+        } else if self.lifts(other) {
             vec![SuspectKind::Shunt, SuspectKind::Bias]
         } else {
             vec![SuspectKind::Shunt]
         }
+    }
+
+    /// Whether a node stands still, above ground: a supply, or an output that is high in the picture.
+    fn lifts(&self, node: NodeId) -> bool {
+        let [least, most] = self.range_v[node.0];
+        self.held[node.0] && node != NodeId::GROUND
+            || self.is_output(node) && most - least < LOST_V && least > LOST_V
     }
 
     /// The gate on a way that listens at a node.

@@ -3,6 +3,7 @@
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::scenario::change::Change;
+use std::cmp::Ordering;
 
 /// What a suspect does to the pulse.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -71,6 +72,15 @@ pub struct Suspect {
 }
 
 impl Suspect {
+    /// The order of likelihood: the least cost first; as costly, what takes most of the pulse.
+    pub(super) fn by_cost(&self, other: &Self) -> Ordering {
+        const FLOOR_V: f64 = 1e-6;
+        let left = |suspect: &Self| {
+            suspect.pulse_out_v.abs().max(FLOOR_V) / suspect.pulse_in_v.abs().max(FLOOR_V)
+        };
+        self.cost.total_cmp(&other.cost).then(left(self).total_cmp(&left(other)))
+    }
+
     /// Whether putting it right brings the element on without making it clear.
     pub(super) fn helps(&self) -> bool {
         !self.cures && self.cost.is_finite()

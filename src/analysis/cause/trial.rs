@@ -22,6 +22,8 @@ use crate::signal::element::ElementSet;
 
 /// What it costs a suspect that putting it right leaves one more thing wrong.
 const STILL_WRONG: f64 = 0.5;
+/// What a decade costs by which an element stays below half of the span, beyond that line.
+const STILL_DIM: f64 = 0.5;
 /// The same if it is the sync, without which nothing is seen.
 const NO_SYNC: f64 = 1.0;
 /// What it costs that the element itself is only better, not clear; and how much better it must be.
@@ -34,9 +36,10 @@ const UNUSUAL: f64 = 0.1;
 /// Between the chip and the socket a resistor above this is as good as open, Ω; common practice.
 const AS_GOOD_AS_OPEN: f64 = 100e3;
 /// Beside the way one below this is as good as a short, Ω; common practice.
-const AS_GOOD_AS_SHORT: f64 = 10.0;
-/// A set's input is 75 Ω; less is two sets or a wrong resistor, Ω.
-const LEAST_LOAD: f64 = 70.0;
+const AS_GOOD_AS_SHORT: f64 = 40.0;
+/// A set's input is 75 Ω, which nobody can change; less is two sets or a wrong resistor, and much
+/// more is an input of another kind, Ω.
+const SET_OHMS: [f64; 2] = [70.0, 80.0];
 /// A pin is about 3 kΩ when high; common practice, no source. More than twice that is weak, Ω.
 const WEAK_PIN: f64 = 6e3;
 
@@ -52,23 +55,22 @@ impl Outcome {
 }
 
 impl Scene<'_> {
-    /// Tries one suspect with larger and larger changes, and keeps the one that costs least.
-    pub(super) fn tried(&self, candidate: &Candidate, before_v: f64) -> Suspect {
+    /// Tries one suspect with larger and larger changes, and keeps the one that costs least; what
+    /// must cost more than `limit` is not tried.
+    pub(super) fn tried(&self, candidate: &Candidate, before_v: f64, limit: f64) -> Suspect {
         let remedies = self.remedies(candidate);
         let is_unusual = self.is_unusual(candidate);
         let reluctance = match candidate.kind {
+            SuspectKind::Load if !self.feeds_a_set() => 1.0,
             SuspectKind::Load | SuspectKind::WeakOutput => 2.0,
             _ => 1.0,
         };
         let mut best: Option<(Outcome, &Change)> = None;
         for (decades, change) in &remedies {
-            let cost = if is_unusual {
-                UNUSUAL
-            } else {
-                remedy::base_cost(candidate.kind) + reluctance * decades
-            };
+            let cost =
+                if is_unusual { UNUSUAL } else { base_cost(candidate.kind) + reluctance * decades };
             // Nothing further on can cost less.
-            if best.is_some_and(|(least, _)| least.cost <= cost) {
+            if cost > limit || best.is_some_and(|(least, _)| least.cost <= cost) {
                 break;
             }
             // A board that cannot be solved speaks for nothing.
@@ -94,6 +96,14 @@ impl Scene<'_> {
             cures,
             is_unusual,
             cost,
+        }
+    }
+
+    /// Whether the load is a set's own input.
+    fn feeds_a_set(&self) -> bool {
+        match self.part(self.scenario.output.load).kind {
+            PartKind::Resistor { ohms, .. } => (SET_OHMS[0]..=SET_OHMS[1]).contains(&ohms),
+            _ => false,
         }
     }
 
@@ -134,7 +144,7 @@ impl Scene<'_> {
             }
             (SuspectKind::Threshold, PartKind::Gate(gate), _) => {
                 let middle = self.fair_level(part, candidate.node);
-                middle.map_or(Vec::new(), |volts| remedy::switching_at(part, gate, volts))
+                middle.map_or(Vec::new(), |volts| remedy::switching_at(circuit, part, gate, volts))
             }
             _ => Vec::new(),
         }
@@ -166,7 +176,7 @@ impl Scene<'_> {
             return Ok(None);
         }
         let mut cost = self.still_wrong(&levels)?;
-        if after_v < 0.0 && !turns {
+        if after_v < 0.0 && before_v > -SIGNED_V {
             cost += DARK;
         }
         if seen == Seen::Faint {
@@ -179,20 +189,27 @@ impl Scene<'_> {
     /// What else is not as it should be, elements that are not clear and the sync, as a cost.
     fn still_wrong(&self, levels: &Levels<'_>) -> Result<f64, NetworkError> {
         let (scenario, socket) = (self.scenario, self.scenario.output.node);
+        let verdict = &scenario.verdict;
         let mut wrong = 0.0;
         for (_, index) in scenario.raster.elements.iter().zip(0..) {
-            let element = ElementId(index);
-            if element != self.element
-                && scenario.verdict.seen(levels.delta(element, socket)?) != Seen::Clear
-            {
+            let delta_v = levels.delta(ElementId(index), socket)?.abs();
+            if ElementId(index) != self.element && verdict.seen(delta_v) != Seen::Clear {
                 wrong += STILL_WRONG;
             }
+            // What is not clear has been counted; it is not dimmer than that.
+            let seen_v = delta_v.max(verdict.faint * verdict.span_v);
+            wrong += STILL_DIM * math::log10(0.5 * verdict.span_v / seen_v).max(0.0);
         }
         let tip = levels.solve(ElementSet::EMPTY, LinePart::Sync)?.volts(socket);
         if scenario.verdict.sync(levels.black().volts(socket) - tip) == SyncState::Failing {
             wrong += NO_SYNC;
         }
         Ok(wrong)
+    }
+
+    /// What a suspect costs at least.
+    pub(super) fn least_cost(&self, candidate: &Candidate) -> f64 {
+        if self.is_unusual(candidate) { UNUSUAL } else { base_cost(candidate.kind) }
     }
 
     /// Whether a value is one that nobody would fit on purpose.
@@ -205,7 +222,7 @@ impl Scene<'_> {
                 branch.ohms > AS_GOOD_AS_OPEN
             }
             (SuspectKind::Shunt, _, Some(branch)) => branch.ohms < AS_GOOD_AS_SHORT,
-            (SuspectKind::Load, _, Some(branch)) => branch.ohms < LEAST_LOAD,
+            (SuspectKind::Load, _, Some(branch)) => branch.ohms < SET_OHMS[0],
             (SuspectKind::WeakOutput, PartKind::Pin(pin), _) => {
                 let stage = &pin.levels[self.level(part)];
                 stage_ohms(stage, self.black_v[pin.supply.0]) > WEAK_PIN
@@ -223,5 +240,24 @@ pub(super) fn stage_ohms(stage: &PinStage, supply: f64) -> f64 {
         PinStage::PullUp { k, threshold } => 4.0 / (k * (supply - threshold).max(0.1)),
         PinStage::PullDown { k, threshold } => 1.0 / (k * (supply - threshold).max(0.1)),
         PinStage::Off { .. } => 0.0,
+    }
+}
+
+/// What is believed against a suspect before it is tried: nothing against plain faults, something
+/// against matters of degree.
+fn base_cost(kind: SuspectKind) -> f64 {
+    match kind {
+        SuspectKind::Rival | SuspectKind::DeadRail | SuspectKind::DeadPin => 0.0,
+        SuspectKind::NoPull | SuspectKind::WrongPin => 0.2,
+        SuspectKind::JoinedInput
+        | SuspectKind::Turned
+        | SuspectKind::Logic
+        | SuspectKind::StuckInput
+        | SuspectKind::Threshold
+        | SuspectKind::Blocked => 0.1,
+        SuspectKind::Series | SuspectKind::Shunt | SuspectKind::Bias => 0.3,
+        SuspectKind::WeakOutput => 0.4,
+        SuspectKind::Load => 0.5,
+        SuspectKind::Junction => 0.3,
     }
 }

@@ -8,6 +8,7 @@ use crate::analysis::cause::suspect::SuspectKind;
 use crate::analysis::cause::trial::stage_ohms;
 use crate::network::bipolar::Polarity;
 use crate::network::circuit::Circuit;
+use crate::network::circuit::Gate;
 use crate::network::circuit::Logic;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Part;
@@ -100,6 +101,9 @@ pub(super) fn finding(scene: &Scene<'_>, delta_v: f64, suspect: Suspect) -> Caus
 /// With less than this from base to emitter a transistor is cut off, V.
 const CUT_OFF_V: f64 = 0.5;
 
+/// A resistor that would have to be larger than this might as well be left out, Ω.
+const AS_GOOD_AS_NONE: f64 = 1e6;
+
 /// Elements and pins are written as on a drawing: in capitals.
 fn name_of(scene: &Scene<'_>) -> String {
     scene.scenario.raster.elements[usize::from(scene.element.0)].to_uppercase()
@@ -158,6 +162,17 @@ impl<'a> Teller<'a> {
             Some((gate, inside)) => {
                 let level = inside.threshold.typical(self.scene.black_v[inside.supply.0]);
                 let lit_v = self.scene.lit_v[node.0];
+                if self.suspect.pulse_in_v < 0.0 {
+                    return format!(
+                        "{name} takes {}'s input `{}` from {} to {}, and {} switches at {}",
+                        gate.name,
+                        self.node,
+                        volts(self.scene.black_v[node.0]),
+                        volts(lit_v),
+                        gate.name,
+                        volts(level)
+                    );
+                }
                 format!(
                     "{name} reaches {} at {}'s input `{}`, which needs {}",
                     volts(lit_v),
@@ -222,6 +237,9 @@ impl<'a> Teller<'a> {
         let [black, lit] =
             [&self.scene.black_v, &self.scene.lit_v].map(|at| at[self.suspect.node.0]);
         match self.suspect.kind {
+            SuspectKind::Logic | SuspectKind::StuckInput if !self.is_passed() => {
+                self.gate_beside(gate, black)
+            }
             SuspectKind::Threshold => format!(
                 "{name} moves {part}'s input `{node}` from {} to {}, but {part}, on {}, switches \
                  at {level}.",
@@ -250,6 +268,31 @@ impl<'a> Teller<'a> {
                 volts(black),
             ),
         }
+    }
+
+    /// Whether the element's way leads through the suspect gate, or through one that it holds.
+    fn is_passed(&self) -> bool {
+        let hops = self.scene.ways.iter().flat_map(|way| &way.hops);
+        let mut gates =
+            hops.filter(|hop| matches!(self.scene.part(hop.part).kind, PartKind::Gate(_)));
+        gates.any(|hop| hop.part == self.suspect.part || hop.from == self.suspect.other)
+    }
+
+    /// A gate that the element does not pass, but whose output weighs on its way.
+    fn gate_beside(&self, gate: &Gate, black_v: f64) -> String {
+        let (name, part) = (&self.name, &self.part);
+        let output = self.scene.circuit().node_name(gate.output);
+        let why = match self.suspect.kind {
+            SuspectKind::StuckInput => {
+                format!("its input `{}` stands at {}", self.node, volts(black_v))
+            }
+            _ => format!("it is {}", article(gate.logic)),
+        };
+        format!(
+            "{name} is lost beside {part}, whose output `{output}` stands at {} with nothing lit and \
+             weighs on its way: {why}.",
+            volts(self.scene.black_v[gate.output.0]),
+        )
     }
 
     /// The gate at which the pulse is lost: the suspect, or the one whose input it holds.
@@ -317,9 +360,11 @@ impl<'a> Teller<'a> {
                 volts(self.scene.pulse_v(suspect.other).abs()),
             ),
             _ => format!(
-                "{part}, which {name} has to pass, is fed from `{node}`, and that stands at {}: no \
-                 supply.",
+                "{part}, which {name} has to pass, is fed from `{node}`, and that stands at {}{}.",
                 volts(self.scene.black_v[suspect.node.0]),
+                self.scene
+                    .open_feed(suspect.node)
+                    .map_or(String::new(), |feed| format!(": {} is open", feed.name)),
             ),
         }
     }
@@ -362,8 +407,17 @@ impl<'a> Teller<'a> {
     /// What would do, after a sentence that says what does not.
     fn remedy(&self) -> String {
         let name = &self.name;
+        if self.remedy_ohms().is_some_and(|value| value >= AS_GOOD_AS_NONE) {
+            return match self.suspect.kind {
+                SuspectKind::Shunt => format!(" Without it {name} is clear."),
+                _ => String::new(),
+            };
+        }
         let value = match &self.suspect.remedy {
             Change::Value { part, value } if self.is_resistor(*part) => Some(ohms(*value)),
+            Change::Value { part, value } if self.suspect.kind == SuspectKind::Threshold => {
+                Some(format!("{} from {}", volts(*value), self.scene.part(*part).name))
+            }
             Change::Replace { part, kind } => self.replaced(*part, kind),
             Change::Add(Part { kind: PartKind::Resistor { ends, ohms: value }, .. }) => {
                 let from = self.node_words(ends[0]);
@@ -392,6 +446,14 @@ impl<'a> Teller<'a> {
                 format!(" Into {value} it would be clear; into this load it takes a buffer.")
             }
             (Some(value), _) => format!(" With {value} {name} is clear."),
+        }
+    }
+
+    /// The resistance that puts the suspect right, Ω, if it is one.
+    fn remedy_ohms(&self) -> Option<f64> {
+        match self.suspect.remedy {
+            Change::Value { part, value } if self.is_resistor(part) => Some(value),
+            _ => None,
         }
     }
 

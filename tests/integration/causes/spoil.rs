@@ -126,8 +126,13 @@ fn two_of(rng: &mut ChaCha8Rng, all: &[usize]) -> Option<(usize, usize)> {
     Some((all[first], all[second]))
 }
 
+/// Two pins on one input of a gate.
 fn joined_pins(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
-    let (first, second) = two_of(rng, &gated_pins(board))?;
+    let gate = one_of(rng, &indices(board, |part| matches!(part, Part::Gate { .. })))?;
+    let Part::Gate { inputs, .. } = &board.parts[gate].1 else { return None };
+    let pins: Vec<usize> =
+        (1..board.pins.len()).filter(|&pin| inputs.contains(&board.pins[pin].node)).collect();
+    let (first, second) = two_of(rng, &pins)?;
     let names = [first, second].map(|pin| board.pins[pin].name.clone()).to_vec();
     let label = format!("{} tied to {}'s node", names[0], names[1]);
     Some(Step { label, names, edit: Edit::Joined(board.pins[first].node, board.pins[second].node) })
@@ -222,7 +227,7 @@ fn unbiased(board: &Board, transistor: &str, base: Node) -> Option<Step> {
 }
 
 fn heavy_load(board: &Board, rng: &mut ChaCha8Rng) -> Step {
-    let ohms = board.load_ohms * between(rng, 0.05, 0.4);
+    let ohms = board.load_ohms * between(rng, 0.05, 0.33);
     let label = format!("load {ohms:.1}");
     Step { label, names: vec!["load".to_owned()], edit: Edit::Load(ohms) }
 }

@@ -251,7 +251,7 @@ fn write_report_file(
         run: field,
         reading,
         counts: &counts,
-        warnings: &warnings(field),
+        warnings: &warnings(scenario, field),
         files: &names,
     };
     let mut bytes = Vec::new();
@@ -259,14 +259,15 @@ fn write_report_file(
     files.write("report.json", &bytes)
 }
 
-fn warnings(field: &FieldRun) -> Vec<String> {
-    if field.reception.sync.is_some() {
-        return Vec::new();
+fn warnings(scenario: &Scenario, field: &FieldRun) -> Vec<String> {
+    let mut warnings = scenario.cautions();
+    if field.reception.sync.is_none() {
+        warnings.push(
+            "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
+                .to_owned(),
+        );
     }
-    vec![
-        "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
-            .to_owned(),
-    ]
+    warnings
 }
 
 fn summary(
@@ -278,7 +279,7 @@ fn summary(
 ) -> String {
     let mut text = format!("{}\n\n", scenario.title);
     text += &reading_table(reading, blanking_v(&field.reception, reading));
-    for warning in warnings(field) {
+    for warning in warnings(scenario, field) {
         text += &format!("\n{warning}\n");
     }
     if run.warm_up_fields > 0 {

@@ -276,6 +276,7 @@ fn warnings(
     reading: &FieldReading,
 ) -> Result<Vec<String>, Failure> {
     let mut all = cautions(scenario).map_err(|error| Failure::network(scenario, &error))?;
+    all.extend(scenario.cautions());
     if field.reception.sync.is_none() {
         all.push(
             "the set finds no sync and runs free: the frame is one moment of a picture that rolls"

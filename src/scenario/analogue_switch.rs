@@ -68,7 +68,7 @@ pub(crate) fn read(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
     let off_ohms = fields.quantity_or("off_resistance", &RESISTANCE, OFF_OHMS);
     let threshold = gate::threshold(fields).unwrap_or(THRESHOLD);
     let ends = ends(fields, nodes, ["from", "to"]);
-    let control = nodes.tie_key(fields, "control", Role::End);
+    let control = nodes.tie_key(fields, "control", Role::Control);
     let supply = gate::supply(fields, nodes);
     let kind = kind?;
     let on_ohms = match (stated, grade) {

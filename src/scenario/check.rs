@@ -15,6 +15,7 @@ pub(crate) fn check(nodes: &Nodes, problems: &Problems) {
         }
         match terminal.role {
             Role::End | Role::Pin => lonely(terminal, nodes, problems),
+            Role::Control => undriven(terminal, nodes, problems),
             Role::Socket => socket(terminal, nodes, problems),
             Role::Supplied => fed(terminal, nodes, problems),
             Role::Output | Role::Source => {}
@@ -54,6 +55,20 @@ fn lonely(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
 fn only_one_at<'a>(name: &str, nodes: &'a Nodes) -> Option<&'a Terminal> {
     let mut at = nodes.terminals.iter().filter(|other| nodes.names[other.node.0] == name);
     at.next().filter(|_| at.next().is_none())
+}
+
+/// Nothing but a slip or a lead that came off leaves a base or a gate alone on its node.
+fn undriven(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
+    let Some(span) = &terminal.span else { return };
+    if others(terminal, nodes).next().is_some() {
+        return;
+    }
+    let name = &nodes.names[terminal.node.0];
+    let near = near::nearest(name, nodes.names.iter().map(String::as_str));
+    let message =
+        format!("{} is controlled from node `{name}`, which nothing drives", terminal.part);
+    let expected = "expected a node that another part, a pin or a gate drives";
+    problems.add_hinted(span, message, expected, near.map(near::did_you_mean));
 }
 
 fn socket(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {

@@ -152,7 +152,7 @@ fn tied(
     model: Option<FieldEffectModel>,
 ) -> Option<PartKind> {
     let drain = nodes.tie_key(fields, "drain", Role::End);
-    let gate = nodes.tie_key(fields, "gate", Role::End);
+    let gate = nodes.tie_key(fields, "gate", Role::Control);
     let source = nodes.tie_key(fields, "source", Role::End);
     let (drain, gate, source) = (drain?, gate?, source?);
     if drain == source {
@@ -173,9 +173,9 @@ mod tests {
         for _ in 0..60 {
             let middle = 0.5 * (low + high);
             if model.current(gate, gate - middle).amps < amps {
-                low = middle
+                low = middle;
             } else {
-                high = middle
+                high = middle;
             }
         }
         low

@@ -373,3 +373,19 @@ fn a_transistor_tied_to_itself_is_refused() {
     let found = mistakes(CHAPEL, &["Q1.collector=drive"]);
     assert_eq!(found[0].message, "collector and emitter of part `Q1` are tied to the same node");
 }
+
+#[test]
+fn a_base_that_nothing_drives_is_refused_and_a_turned_zener_is_remarked_on() {
+    let found = mistakes(CHAPEL, &["Q1.base=elsewhere"]);
+    assert_eq!(
+        found[0].message,
+        "part `Q1` is controlled from node `elsewhere`, which nothing drives"
+    );
+    let zener = |anode: &str, cathode: &str| {
+        let part =
+            format!("[board.D9]\nzener = \"6V2\"\nanode = \"{anode}\"\ncathode = \"{cathode}\"");
+        chapel_with(&part, &[]).unwrap().cautions()
+    };
+    assert!(zener("ground", "chip_rail").is_empty());
+    assert!(zener("chip_rail", "ground")[0].contains("zener `D9` has its cathode at ground"));
+}

@@ -1,6 +1,7 @@
 //! A scenario, resolved: nothing left open, no default and no reference to look up.
 
 mod analogue_switch;
+mod caution;
 pub mod change;
 mod check;
 mod chip;

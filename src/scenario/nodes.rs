@@ -20,6 +20,8 @@ const LONGEST_NAME: usize = 40;
 pub(crate) enum Role {
     /// One end of a part that needs something at its other side.
     End,
+    /// What controls a part and has to be driven: a base, a gate, a control.
+    Control,
     /// A gate's output, which may be left unused.
     Output,
     /// A supply pin: it takes and does not give.

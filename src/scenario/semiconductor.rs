@@ -105,7 +105,7 @@ pub(crate) fn transistor(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartK
         overridden(fields, with_base_share(entry.model, share))
     });
     let collector = nodes.tie_key(fields, "collector", Role::End);
-    let base = nodes.tie_key(fields, "base", Role::End);
+    let base = nodes.tie_key(fields, "base", Role::Control);
     let emitter = nodes.tie_key(fields, "emitter", Role::End);
     let (collector, base, emitter) = (collector?, base?, emitter?);
     if collector == emitter {

@@ -107,7 +107,7 @@ impl<'a> Plain<'a> {
     fn part(&mut self, kind: &PartKind) {
         match kind {
             PartKind::Resistor { ends, ohms } => self.resistor(ends[0], ends[1], *ohms),
-            PartKind::Trimmer { ends, wiper, ohms, position } => {
+            PartKind::Trimmer { ends, wiper, ohms, position, .. } => {
                 self.resistor(ends[0], *wiper, (ohms * position).max(0.1));
                 self.resistor(*wiper, ends[1], (ohms * (1.0 - position)).max(0.1));
             }

@@ -2,15 +2,19 @@
 
 use crate::boards::Board;
 use crate::boards::columns_mv;
+use backporch::base::math;
 use backporch::base::ticks::ClockRate;
 use backporch::base::ticks::Tick;
 use backporch::base::ticks::TickSpan;
+use backporch::network::circuit::AnalogueSwitch;
 use backporch::network::circuit::Circuit;
+use backporch::network::circuit::GateSpeed;
 use backporch::network::circuit::NodeId;
 use backporch::network::circuit::Part;
 use backporch::network::circuit::PartKind;
 use backporch::network::circuit::Pin;
 use backporch::network::circuit::PinStage;
+use backporch::network::circuit::Threshold;
 use backporch::network::device::Breakdown;
 use backporch::network::device::DiodeModel;
 use backporch::network::device::THERMAL_VOLTS;
@@ -93,8 +97,8 @@ fn a_zener_holds_a_rail_where_its_own_exponential_says() {
         // The junction's reverse volts as the unknown: the current through it gives the node.
         let slope = 5e-3 * dynamic;
         let amps = |inner: f64| {
-            5e-3 * (((inner - volts) / slope).exp() - (-volts / slope).exp())
-                + 1e-14 * (1.0 - (-inner / THERMAL_VOLTS).exp())
+            5e-3 * (math::exp((inner - volts) / slope) - math::exp(-volts / slope))
+                + 1e-14 * (1.0 - math::exp(-inner / THERMAL_VOLTS))
         };
         let inner = root(0.0, rail, |inner| {
             let node = inner + series * amps(inner);
@@ -109,7 +113,7 @@ fn a_zener_holds_a_rail_where_its_own_exponential_says() {
 fn a_zener_turned_round_is_a_silicon_diode_and_two_of_them_clip_both_ways() {
     let turned = PartKind::Diode { anode: OUT, cathode: GROUND, model: zener(5.6, 15.0, 0.0) };
     let found = out_volts(9.0, 0.0, vec![resistor(470.0), turned]);
-    let expected = root(0.0, 1.0, |v| (9.0 - v) / 470.0 - 1e-14 * (v / THERMAL_VOLTS).exp_m1());
+    let expected = root(0.0, 1.0, |v| (9.0 - v) / 470.0 - 1e-14 * math::expm1(v / THERMAL_VOLTS));
     assert!((found - expected).abs() < 1e-9, "{found} {expected}");
     for volts in [-300.0, -50.0, -9.0, 9.0, 50.0, 300.0] {
         let mut kinds = vec![resistor(1e3)];
@@ -203,43 +207,37 @@ fn four_analogue_switches_select_the_levels_of_an_ideal_selector() {
 }
 
 #[test]
-fn a_control_that_nothing_drives_is_named() {
+fn a_control_that_only_a_capacitor_holds_is_named() {
     let lines = "analogue_switch = \"4066B\"\ncontrol = \"nowhere\"\nfrom = \"left\"\nto = \"plug\"\n\
                  supply = \"rail5\"";
-    let board = Board::common().supply(5.0, "rail5").part("S", lines);
+    let coupled = "capacitor = \"100 n\"\nfrom = \"sync\"\nto = \"nowhere\"";
+    let board = Board::common().supply(5.0, "rail5").part("S", lines).part("C", coupled);
     let error = Network::new(&board.scenario("plug", 75.0).circuit).unwrap_err();
     assert!(error.to_string().contains("nothing holds node `nowhere`"), "{error}");
 }
 
-/// A closing switch charges a capacitor through a conductance that rises in a straight line, so
-/// that v = V (1 − exp(−∫g dt / C)), and the integral is that of a step at the middle of the rise.
-#[test]
-fn a_closing_switch_charges_a_capacitor_as_the_closed_form_says() {
-    let board = Board::common().supply(5.0, "rail5").supply(2.0, "tap").part(
-        "S",
-        "analogue_switch = \"4066B\"\ncontrol = \"rail5\"\nfrom = \"tap\"\nto = \"bus\"\nsupply = \"rail5\"",
-    );
-    let scenario = board.scenario("bus", 1e12);
-    let mut circuit = scenario.circuit.clone();
-    circuit.parts.retain(|part| !part.name.starts_with("stray") && part.name != "load");
-    circuit.parts.retain(|part| !matches!(part.kind, PartKind::Pin(_)));
-    let control = NodeId(circuit.nodes.len());
-    circuit.nodes = circuit.nodes.clone();
-    circuit.nodes.push("control".to_owned());
-    let bus = circuit.node("bus").unwrap();
-    let mut switch_ohms = 0.0;
-    let mut bus_farads = 1e-9;
-    let (mut delay_s, mut threshold) = (0.0, 0.0);
-    for part in &mut circuit.parts {
-        if let PartKind::AnalogueSwitch(switch) = &mut part.kind {
-            switch.control = control;
-            switch_ohms = switch.on_ohms[0].1;
-            bus_farads += switch.end_farads + switch.between_farads;
-            delay_s = switch.speed[0].delay_s;
-            threshold = switch.threshold.typical(5.0);
-        }
-    }
-    let stage = |offset| PinStage::Linear { offset, share: 0.0, ohms: 50.0 };
+const SWITCH_OHMS: f64 = 470.0;
+const DELAY_S: f64 = 35e-9;
+const CONTROL_OHMS: f64 = 50.0;
+const CONTROL_FARADS: f64 = 5e-12;
+
+/// A tap of 2 V, a switch and 1 nF; its control comes from a pin that jumps between 0 and 5 V.
+fn sampler() -> Circuit {
+    let [tap, bus, control, supply] = [1, 2, 3, 4].map(NodeId);
+    let switch = AnalogueSwitch {
+        ends: [tap, bus],
+        control,
+        supply,
+        threshold: Threshold::Share { low: 0.2, typical: 0.4, high: 0.7 },
+        on_ohms: vec![(5.0, SWITCH_OHMS)],
+        off_ohms: 1e12,
+        end_farads: 8e-12,
+        between_farads: 0.5e-12,
+        control_farads: CONTROL_FARADS,
+        clamp: None,
+        speed: vec![GateSpeed { supply_volts: 5.0, delay_s: DELAY_S, transition_s: 17e-9 }],
+    };
+    let stage = |offset| PinStage::Linear { offset, share: 0.0, ohms: CONTROL_OHMS };
     let pin = Pin {
         node: control,
         supply: GROUND,
@@ -249,32 +247,47 @@ fn a_closing_switch_charges_a_capacitor_as_the_closed_form_says() {
         fall_s: 0.0,
         farads: 0.0,
     };
-    let mut add = |name: &str, kind| circuit.parts.push(Part { name: name.to_owned(), kind });
-    add("control", PartKind::Pin(Box::new(pin)));
-    add("C", PartKind::Capacitor { ends: [bus, GROUND], farads: 1e-9 });
-    // The pins' own nodes are bare now: a resistor each.
-    for node in 1..control.0 {
-        add(&format!("R{node}"), PartKind::Resistor { ends: [NodeId(node), GROUND], ohms: 1e12 });
+    let kinds = [
+        PartKind::Pin(Box::new(pin)),
+        PartKind::AnalogueSwitch(Box::new(switch)),
+        PartKind::Supply { node: tap, volts: 2.0, ohms: 0.0 },
+        PartKind::Supply { node: supply, volts: 5.0, ohms: 0.0 },
+        PartKind::Capacitor { ends: [bus, GROUND], farads: 1e-9 },
+        PartKind::Resistor { ends: [bus, GROUND], ohms: 1e12 },
+    ];
+    let part = |(index, kind)| Part { name: format!("X{index}"), kind };
+    Circuit {
+        nodes: ["ground", "tap", "bus", "control", "supply"].map(str::to_owned).to_vec(),
+        parts: kinds.into_iter().enumerate().map(part).collect(),
     }
+}
+
+/// A closing switch charges a capacitor through a conductance that rises in a straight line, so
+/// that v = V (1 − exp(−∫g dt / C)), and the integral is that of a step at the middle of the rise.
+#[test]
+fn a_closing_switch_charges_a_capacitor_as_the_closed_form_says() {
+    let circuit = sampler();
     let network = Network::new(&circuit).unwrap();
     let standing = network.operating_point(&[Level::LOW]).unwrap();
     let clock = ClockRate::new(10_000_000, 1).unwrap();
-    let spec = TransientSpec { clock, samples_per_clock: 1, tolerance_v: 1e-6, taps: vec![bus] };
+    let taps = vec![NodeId(2)];
+    let spec = TransientSpec { clock, samples_per_clock: 1, tolerance_v: 1e-6, taps };
     let mut transient = Transient::new(&network, &circuit, &standing, &[Level::LOW], spec);
     let edges = [Edge { at: Tick(2), level: Level::HIGH }, Edge { at: Tick(7), level: Level::LOW }];
     let train = PulseTrain::new(Level::LOW, edges, TickSpan(12));
     let samples = transient.advance_field(std::slice::from_ref(&train)).unwrap().swap_remove(0);
-    // The control's own 50 Ω and 5 pF put the crossing a little after the edge.
-    let crossing_s = 50.0 * 5e-12 * (5.0 / (5.0 - threshold)).ln();
+    // The control's own lag puts its crossing of 2 V a little after each edge.
+    let lag_s = |share: f64| -CONTROL_OHMS * CONTROL_FARADS * math::ln(share);
+    let closes_s = 2e-7 + lag_s(0.6) + DELAY_S;
+    let opens_s = 7e-7 + lag_s(0.4) + DELAY_S;
+    // Half of 1e12 Ω each way: 1 V before it closes.
     let start = f64::from(samples[0]);
+    assert!((start - 1.0).abs() < 1e-6, "{start}");
     for (index, &sample) in samples.iter().enumerate() {
         let at_s = 1e-7 * f64::from(u32::try_from(index).unwrap());
-        let closed_s = (at_s - 2e-7 - crossing_s - delay_s).max(0.0);
-        let open_s =
-            7e-7 + 50.0 * 5e-12 * (5.0 / threshold).ln() + delay_s - 2e-7 - crossing_s - delay_s;
-        let through_s = closed_s.min(open_s);
-        let left = (-through_s / (switch_ohms * bus_farads)).exp();
+        let closed_s = (at_s.min(opens_s) - closes_s).max(0.0);
+        let left = math::exp(-closed_s / (SWITCH_OHMS * (1e-9 + 8.5e-12)));
         let expected = 2.0 - (2.0 - start) * left;
-        assert!((f64::from(sample) - expected).abs() < 3e-5, "{index}: {sample} {expected}");
+        assert!((f64::from(sample) - expected).abs() < 1e-5, "{index}: {sample} {expected}");
     }
 }

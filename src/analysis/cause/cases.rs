@@ -654,7 +654,7 @@ fn a_dead_pin_and_a_dead_rail_are_called_dead() {
         &scenario,
         "right",
         "U1",
-        "U1, which RIGHT has to pass, is fed from `rail5`, and that stands at 77 mV: V2 is open.",
+        "U1, on the way of RIGHT, is fed from `rail5`, and that stands at 77 mV: V2 is open.",
     );
 }
 

@@ -7,10 +7,14 @@
 //! small changes before large ones, what explains all that is wrong before what explains one
 //! element. Nothing is looked up; an unknown board is treated as any other.
 
+mod advice;
+mod candidate;
 pub mod lag;
+mod naming;
 mod remedy;
 mod route;
 mod scene;
+mod sentence;
 mod suspect;
 mod trial;
 mod words;
@@ -114,8 +118,11 @@ fn ranked(scene: &Scene<'_>, delta_v: f64) -> Vec<Suspect> {
 /// The first of [`ranked`], without trying what cannot be it.
 fn likeliest(scene: &Scene<'_>, delta_v: f64) -> Option<Suspect> {
     let mut candidates = scene.candidates();
-    // The plainest first, so that they rule the others out.
-    candidates.sort_by(|a, b| scene.least_cost(a).total_cmp(&scene.least_cost(b)));
+    // The plainest first and what takes most, so that they rule the others out.
+    candidates.sort_by(|a, b| {
+        let cost = scene.least_cost(a).total_cmp(&scene.least_cost(b));
+        cost.then(a.left().total_cmp(&b.left()))
+    });
     let mut best: Option<Suspect> = None;
     for candidate in &candidates {
         let limit = best.as_ref().map_or(f64::INFINITY, |best| best.cost);

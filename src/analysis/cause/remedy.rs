@@ -203,8 +203,7 @@ pub(super) fn biased(base: NodeId, polarity: Polarity, rail: NodeId) -> Vec<Reme
         Polarity::Npn => rail,
         Polarity::Pnp => NodeId::GROUND,
     };
-    let values =
-        [100e3, 47e3, 22e3, 10e3, 6.8e3, 4.7e3, 3.9e3, 3.3e3, 2.7e3, 2.2e3, 1.5e3, 1e3, 680.0];
+    let values = [47e3, 22e3, 10e3, 6.8e3, 4.7e3, 3.3e3, 2.7e3, 2.2e3, 1.5e3, 1e3];
     values.map(|value| (0.0, added("bias", [from, base], value))).to_vec()
 }
 

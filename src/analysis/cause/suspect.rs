@@ -1,5 +1,6 @@
 //! What may be to blame.
 
+use crate::analysis::cause::candidate::left;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::scenario::change::Change;
@@ -74,10 +75,7 @@ pub struct Suspect {
 impl Suspect {
     /// The order of likelihood: the least cost first; as costly, what takes most of the pulse.
     pub(super) fn by_cost(&self, other: &Self) -> Ordering {
-        const FLOOR_V: f64 = 1e-6;
-        let left = |suspect: &Self| {
-            suspect.pulse_out_v.abs().max(FLOOR_V) / suspect.pulse_in_v.abs().max(FLOOR_V)
-        };
+        let left = |suspect: &Self| left(suspect.pulse_in_v, suspect.pulse_out_v);
         self.cost.total_cmp(&other.cost).then(left(self).total_cmp(&left(other)))
     }
 

@@ -1,8 +1,8 @@
 //! A suspect is tried: the board is solved again with that one thing put right.
 
+use crate::analysis::cause::candidate::Candidate;
 use crate::analysis::cause::remedy;
 use crate::analysis::cause::remedy::Remedy;
-use crate::analysis::cause::scene::Candidate;
 use crate::analysis::cause::scene::Scene;
 use crate::analysis::cause::suspect::Suspect;
 use crate::analysis::cause::suspect::SuspectKind;
@@ -60,17 +60,21 @@ impl Scene<'_> {
     pub(super) fn tried(&self, candidate: &Candidate, before_v: f64, limit: f64) -> Suspect {
         let remedies = self.remedies(candidate);
         let is_unusual = self.is_unusual(candidate);
-        let reluctance = match candidate.kind {
-            SuspectKind::Load if !self.feeds_a_set() => 1.0,
-            SuspectKind::Load | SuspectKind::WeakOutput => 2.0,
-            _ => 1.0,
+        let own_cost = |decades: f64| {
+            if is_unusual {
+                UNUSUAL
+            } else {
+                base_cost(candidate.kind) + self.reluctance(candidate.kind) * decades
+            }
         };
+        let affordable = remedies.iter().take_while(|(decades, _)| own_cost(*decades) <= limit);
+        let affordable: Vec<&Remedy> = affordable.collect();
         let mut best: Option<(Outcome, &Change)> = None;
-        for (decades, change) in &remedies {
-            let cost =
-                if is_unusual { UNUSUAL } else { base_cost(candidate.kind) + reluctance * decades };
+        let worth_it = self.promises(&affordable, before_v);
+        for (decades, change) in affordable.into_iter().filter(|_| worth_it) {
+            let cost = own_cost(*decades);
             // Nothing further on can cost less.
-            if cost > limit || best.is_some_and(|(least, _)| least.cost <= cost) {
+            if best.is_some_and(|(least, _)| least.cost <= cost) {
                 break;
             }
             // A board that cannot be solved speaks for nothing.
@@ -105,6 +109,25 @@ impl Scene<'_> {
             PartKind::Resistor { ohms, .. } => (SET_OHMS[0]..=SET_OHMS[1]).contains(&ohms),
             _ => false,
         }
+    }
+
+    /// How reluctantly a matter of degree is blamed: a chip's pin, a gate and a set's input cannot be
+    /// changed with an iron, a resistor can.
+    fn reluctance(&self, kind: SuspectKind) -> f64 {
+        match kind {
+            SuspectKind::Load if !self.feeds_a_set() => 1.0,
+            SuspectKind::Load | SuspectKind::WeakOutput => 2.0,
+            _ => 1.0,
+        }
+    }
+
+    /// Whether a long row of changes is worth trying one by one: the furthest, the middle or the
+    /// quarter of it does something.
+    fn promises(&self, row: &[&Remedy], before_v: f64) -> bool {
+        const SHORT: usize = 4;
+        let does = |index: usize| matches!(self.outcome(&row[index].1, before_v), Ok(Some(_)));
+        let count = row.len();
+        count <= SHORT || [count - 1, count / 2, count / 4].into_iter().any(does)
     }
 
     fn remedies(&self, candidate: &Candidate) -> Vec<Remedy> {

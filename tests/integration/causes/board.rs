@@ -2,7 +2,6 @@
 
 use chacha20::ChaCha8Rng;
 use chacha20::rand_core::Rng;
-use std::fmt::Write;
 
 /// A node by its place in [`Board::nodes`]; 0 is ground.
 pub(crate) type Node = usize;
@@ -179,72 +178,66 @@ impl Board {
         }
     }
 
-    /// The scenario text; parts in random order would change nothing, so they stay as they are.
+    /// The scenario text.
     pub(crate) fn toml(&self) -> String {
-        let mut text = String::from(TIMING);
         let name = |node: Node| &self.nodes[node];
+        let mut text = String::from(TIMING);
         for pin in &self.pins {
             if pin.name != "sync" {
-                writeln!(
-                    text,
-                    "[chip.pattern.{}]\nactive = [{{ lines = [40, 60], clocks = [30, 40] }}]",
+                text += &format!(
+                    "[chip.pattern.{}]\nactive = [{{ lines = [40, 60], clocks = [30, 40] }}]\n",
                     pin.name
-                )
-                .unwrap();
+                );
             }
-        }
-        for pin in &self.pins {
-            writeln!(
-                text,
-                "[chip.pin.{}]\nkind = \"fixed\"\nhigh_volts = {}\nhigh_ohms = {}\nlow_ohms = {}",
+            text += &format!(
+                "[chip.pin.{}]\nkind = \"fixed\"\nhigh_volts = {}\nhigh_ohms = {}\nlow_ohms = {}\n",
                 pin.name, pin.high_volts, pin.high_ohms, pin.low_ohms
-            )
-            .unwrap();
+            );
         }
-        writeln!(text, "[chip.pins]").unwrap();
+        text += "[chip.pins]\n";
         for pin in &self.pins {
-            writeln!(text, "{} = \"{}\"", pin.name, name(pin.node)).unwrap();
+            text += &format!("{} = \"{}\"\n", pin.name, name(pin.node));
         }
         for (part_name, part) in &self.parts {
-            writeln!(text, "[board.{part_name}]").unwrap();
-            match part {
-                Part::Resistor { ends: [a, b], ohms } => {
-                    writeln!(text, "resistor = {ohms}\nfrom = \"{}\"\nto = \"{}\"", name(*a), name(*b))
-                }
-                Part::Diode { anode, cathode } => writeln!(
-                    text,
-                    "diode = \"silicon signal\"\nsaturation_current = 2.5e-9\nemission = 1.8\nanode = \"{}\"\ncathode = \"{}\"",
-                    name(*anode),
-                    name(*cathode)
-                ),
-                Part::Transistor { pnp, collector, base, emitter } => writeln!(
-                    text,
-                    "transistor = \"small {}\"\nsaturation_current = 1e-14\nforward_gain = 200\nreverse_gain = 4\n\
-                     collector = \"{}\"\nbase = \"{}\"\nemitter = \"{}\"",
-                    if *pnp { "PNP" } else { "NPN" },
-                    name(*collector),
-                    name(*base),
-                    name(*emitter)
-                ),
-                Part::Gate { logic, inputs, output, supply } => {
-                    let inputs: Vec<String> = inputs.iter().map(|&input| format!("\"{}\"", name(input))).collect();
-                    writeln!(
-                        text,
-                        "gate = \"{}\"\nfamily = \"plain\"\noutput_resistance = {GATE_OHMS}\nthreshold = \"50 %\"\n\
-                         inputs = [{}]\noutput = \"{}\"\nsupply = \"{}\"",
-                        format!("{logic:?}").to_lowercase(),
-                        inputs.join(", "),
-                        name(*output),
-                        name(*supply)
-                    )
-                }
-                Part::Supply { node, volts } => writeln!(text, "supply = {volts}\nnode = \"{}\"", name(*node)),
-            }
-            .unwrap();
+            text += &format!("[board.{part_name}]\n{}\n", self.part_toml(part));
         }
-        writeln!(text, "[output]\nnode = \"{}\"\nload = {}", name(self.plug), self.load_ohms)
-            .unwrap();
-        text
+        text + &format!("[output]\nnode = \"{}\"\nload = {}\n", name(self.plug), self.load_ohms)
+    }
+
+    fn part_toml(&self, part: &Part) -> String {
+        let name = |node: &Node| &self.nodes[*node];
+        match part {
+            Part::Resistor { ends: [a, b], ohms } => {
+                format!("resistor = {ohms}\nfrom = \"{}\"\nto = \"{}\"", name(a), name(b))
+            }
+            Part::Diode { anode, cathode } => format!(
+                "diode = \"silicon signal\"\nsaturation_current = 2.5e-9\nemission = 1.8\n\
+                 anode = \"{}\"\ncathode = \"{}\"",
+                name(anode),
+                name(cathode)
+            ),
+            Part::Transistor { pnp, collector, base, emitter } => format!(
+                "transistor = \"small {}\"\nsaturation_current = 1e-14\nforward_gain = 200\n\
+                 reverse_gain = 4\ncollector = \"{}\"\nbase = \"{}\"\nemitter = \"{}\"",
+                if *pnp { "PNP" } else { "NPN" },
+                name(collector),
+                name(base),
+                name(emitter)
+            ),
+            Part::Gate { logic, inputs, output, supply } => {
+                let inputs: Vec<String> =
+                    inputs.iter().map(|input| format!("\"{}\"", name(input))).collect();
+                format!(
+                    "gate = \"{}\"\nfamily = \"plain\"\noutput_resistance = {GATE_OHMS}\n\
+                     threshold = \"50 %\"\ninputs = [{}]\noutput = \"{}\"\nsupply = \"{}\"",
+                    format!("{logic:?}").to_lowercase(),
+                    inputs.join(", "),
+                    name(output),
+                    name(supply)
+                )
+            }
+            Part::Supply { node, volts } => format!("supply = {volts}\nnode = \"{}\"", name(node)),
+        }
     }
 }
 

@@ -6,6 +6,7 @@ use crate::causes::board::Logic;
 use crate::causes::board::Node;
 use crate::causes::board::Part;
 use crate::causes::board::Pin;
+use backporch::base::math;
 use nalgebra::DMatrix;
 use nalgebra::DVector;
 
@@ -106,7 +107,7 @@ impl Sums {
 /// The exponential law and its slope, straight above 1 V of junction so that nothing overflows.
 fn junction(saturation: f64, vt: f64, volts: f64) -> (f64, f64) {
     let at = volts.min(40.0 * vt);
-    let e = (at / vt).exp();
+    let e = math::exp(at / vt);
     let slope = saturation * e / vt;
     (saturation * (e - 1.0) + slope * (volts - at), slope)
 }

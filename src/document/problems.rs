@@ -38,7 +38,7 @@ impl Problems {
     pub fn add_unknown(&self, span: &Span, message: String, word: &str, known: &[&str]) {
         let expected = match known.len() {
             0 => "nothing can stand here".to_owned(),
-            1..=12 => format!("expected {}", list_of(known)),
+            1..=24 => format!("expected {}", list_of(known)),
             _ => String::new(),
         };
         let hint = near::nearest(word, known.iter().copied()).map(near::did_you_mean);

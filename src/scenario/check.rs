@@ -51,10 +51,10 @@ fn lonely(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
     problems.add_hinted(span, message, expected, Some(hint));
 }
 
-/// The terminal that names a node, if no other does.
+/// The part's terminal that names a node, if no other does; a pin's name is no slip of the user's.
 fn only_one_at<'a>(name: &str, nodes: &'a Nodes) -> Option<&'a Terminal> {
     let mut at = nodes.terminals.iter().filter(|other| nodes.names[other.node.0] == name);
-    at.next().filter(|_| at.next().is_none())
+    at.next().filter(|other| at.next().is_none() && other.role != Role::Pin)
 }
 
 /// Nothing but a slip or a lead that came off leaves a base or a gate alone on its node.

@@ -23,7 +23,6 @@ const LEAK_S: f64 = 1e-9;
 
 /// Currents and capacitances at one set of node voltages.
 pub(crate) struct Plain<'a> {
-    circuit: &'a Circuit,
     volts: &'a [f64],
     /// Current that leaves each node, A.
     pub(crate) amps: Vec<f64>,
@@ -69,7 +68,7 @@ impl<'a> Plain<'a> {
     ) -> Self {
         let nodes = circuit.nodes.len();
         let (amps, size) = (vec![0.0; nodes], vec![0.0; nodes]);
-        let mut plain = Self { circuit, volts, amps, size, farads: Vec::new() };
+        let mut plain = Self { volts, amps, size, farads: Vec::new() };
         let (mut mixture, mut coil_amps) = (mixture.iter(), coil_amps.iter());
         for part in &circuit.parts {
             match &part.kind {
@@ -198,19 +197,6 @@ impl<'a> Plain<'a> {
     /// How far the input lies above the gate's threshold, V.
     pub(crate) fn margin(gate: &Gate, input: usize, volts: &[f64]) -> f64 {
         volts[gate.inputs[input].0] - gate.threshold.typical(volts[gate.supply.0])
-    }
-
-    /// The name of the node with the largest current left over, as a share of 1 nA and of what
-    /// flows there.
-    pub(crate) fn worst(&self, given: &[Option<f64>]) -> (f64, &str) {
-        let mut worst = (0.0, "");
-        for (node, name) in self.circuit.nodes.iter().enumerate() {
-            let share = self.amps[node].abs() / (1e-9 * (1.0 + self.size[node]));
-            if given[node].is_none() && (share > worst.0 || share.is_nan()) {
-                worst = (share, name);
-            }
-        }
-        worst
     }
 }
 

@@ -245,6 +245,7 @@ impl Scene<'_> {
                     found.push(suspect(SuspectKind::Rival, id, node));
                 }
                 PartKind::Diode { .. } if !on_way(id) => {
+                    found.push(suspect(SuspectKind::Turned, id, others[0]));
                     found.push(suspect(SuspectKind::Shunt, id, others[0]));
                 }
                 _ => {

@@ -570,14 +570,14 @@ fn a_lead_without_a_buffer_is_too_much_for_the_pins() {
         "field",
         "load",
         "FIELD amounts to 50 mV at `plug`: the load (75 Ω) is too heavy for pin FIELD (3 kΩ) \
-         through R1 (4.7 kΩ). Into 1 kΩ it would be clear; into this load it takes a buffer.",
+         through R1 (4.7 kΩ). Into 680 Ω it would be clear; into this load it takes a buffer.",
     );
     says(
         &scenario,
         "left",
         "load",
         "LEFT amounts to 21 mV at `plug`: the load (75 Ω) is too heavy for pin LEFT (3 kΩ) \
-         through R4 (15 kΩ). Into 1 kΩ it would be clear; into this load it takes a buffer.",
+         through R4 (15 kΩ). Into 680 Ω it would be clear; into this load it takes a buffer.",
     );
 }
 
@@ -597,7 +597,7 @@ fn one_pin_that_is_too_weak_for_the_socket_is_named() {
         "left",
         "load",
         "LEFT amounts to 43 mV at `plug`: the load (75 Ω) is too heavy for pin LEFT (3 kΩ) \
-         through R4 (4.7 kΩ). Into 600 Ω it would be clear; into this load it takes a buffer.",
+         through R4 (4.7 kΩ). Into 470 Ω it would be clear; into this load it takes a buffer.",
     );
 }
 

@@ -25,7 +25,8 @@ pub(super) type Remedy = (f64, Change);
 /// Preferred values of resistors within a decade: E12, IEC 60063.
 const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
 /// Loads that a socket may see, from one set to a meter, Ω.
-const LOADS: [f64; 7] = [75.0, 150.0, 300.0, 600.0, 1e3, 1e4, 1e6];
+const LOADS: [f64; 12] =
+    [75.0, 150.0, 300.0, 470.0, 680.0, 1e3, 1.5e3, 2.2e3, 3.3e3, 4.7e3, 1e4, 1e6];
 /// By how much an output may be too weak.
 const STRONGER: [f64; 9] = [1.25, 1.6, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1e4];
 /// A pull resistor as it is usually fitted, Ω; common practice, no source.

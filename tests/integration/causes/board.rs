@@ -260,12 +260,13 @@ pub(crate) fn healthy(rng: &mut ChaCha8Rng) -> Board {
 }
 
 type Build = fn(&mut ChaCha8Rng) -> Board;
-const KINDS: [Build; 10] = [
+const KINDS: [Build; 11] = [
     adder,
     diode_adder,
     all_in_one_gate,
     separate_grey,
     biased_follower,
+    low_follower,
     two_greys,
     pnp_follower,
     sync_pull_down,
@@ -352,6 +353,22 @@ fn biased_follower(rng: &mut ChaCha8Rng) -> Board {
     board.resistor(rng, 3.3e3, grey, base);
     board.resistor(rng, 3.9e3, rail, base);
     board.resistor(rng, 2e3, base, 0);
+    follower(&mut board, rng, base, rail);
+    board
+}
+
+/// As the biased follower, with so little sync and grey at the base that nothing but its bias keeps
+/// them out of the dead zone.
+fn low_follower(rng: &mut ChaCha8Rng) -> Board {
+    let mut board = Board::new("low follower", rng);
+    let (sync, [a, b, c, grey]) = pins(&board, rng);
+    let (rail, base) = (board.rail(rng), board.node(rng));
+    let white = board.gate(rng, Logic::Or, &[a, b, c], rail);
+    board.resistor(rng, 1.5e3, white, base);
+    board.resistor(rng, 8.2e3, sync, base);
+    board.resistor(rng, 4.7e3, grey, base);
+    board.resistor(rng, 2.2e3, rail, base);
+    board.resistor(rng, 1.5e3, base, 0);
     follower(&mut board, rng, base, rail);
     board
 }

@@ -149,7 +149,7 @@ fn sums(board: &Board, state: State, high: &[bool], volts: &[f64]) -> Sums {
             // Small against everything it feeds, large enough for the matrix: 12 V at 50 mA drops
             // by 50 nV.
             Part::Supply { node, volts: source_volts } => {
-                sums.source(*node, 1e-6, *source_volts, volts)
+                sums.source(*node, 1e-6, *source_volts, volts);
             }
         }
     }

@@ -11,6 +11,8 @@ use chacha20::ChaCha8Rng;
 /// A step spoilt: what is done to it, and the parts any of which names it.
 #[derive(Clone, Debug)]
 pub(crate) struct Step {
+    /// What sort of fault it is.
+    pub(crate) sort: &'static str,
     pub(crate) label: String,
     pub(crate) names: Vec<String>,
     edit: Edit,
@@ -54,7 +56,7 @@ const OPEN_OHMS: f64 = 1e9;
 /// One step badly spoilt.
 pub(crate) fn severe(board: &Board, rng: &mut ChaCha8Rng) -> Step {
     loop {
-        let found = match below(rng, 10) {
+        let found = match below(rng, 11) {
             0 => joined_pins(board, rng),
             1 => joined_by_resistor(board, rng),
             2 => old_network(board, rng),
@@ -64,6 +66,7 @@ pub(crate) fn severe(board: &Board, rng: &mut ChaCha8Rng) -> Step {
             6 => Some(heavy_load(board, rng)),
             7 => weak_pin(board, rng),
             8 => rail_too_high(board, rng),
+            9 => unbiased(board, rng),
             _ => stuck_input(board, rng),
         };
         if let Some(step) = found {
@@ -135,7 +138,12 @@ fn joined_pins(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
     let (first, second) = two_of(rng, &pins)?;
     let names = [first, second].map(|pin| board.pins[pin].name.clone()).to_vec();
     let label = format!("{} tied to {}'s node", names[0], names[1]);
-    Some(Step { label, names, edit: Edit::Joined(board.pins[first].node, board.pins[second].node) })
+    Some(Step {
+        sort: "pins joined",
+        label,
+        names,
+        edit: Edit::Joined(board.pins[first].node, board.pins[second].node),
+    })
 }
 
 fn joined_by_resistor(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
@@ -146,6 +154,7 @@ fn joined_by_resistor(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
     let label =
         format!("{} joined to {} by {ohms:.0}", board.pins[first].name, board.pins[second].name);
     Some(Step {
+        sort: "pins joined by a resistor",
         label,
         names: vec![name.clone()],
         edit: Edit::More(name, Part::Resistor { ends, ohms }),
@@ -158,7 +167,12 @@ fn old_network(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
     let ohms = between(rng, 330.0, 1.2e3);
     let part = Part::Resistor { ends: [board.pins[pin].node, 0], ohms };
     let label = format!("{} loaded by {ohms:.0}", board.pins[pin].name);
-    Some(Step { label, names: vec![name.clone()], edit: Edit::More(name, part) })
+    Some(Step {
+        sort: "old network",
+        label,
+        names: vec![name.clone()],
+        edit: Edit::More(name, part),
+    })
 }
 
 fn wrong_gate(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
@@ -170,7 +184,7 @@ fn wrong_gate(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
     let logic = [Logic::And, Logic::Nand, Logic::Nor][below(rng, 3)];
     let label = format!("{name} {logic:?} for OR");
     let part = Part::Gate { logic, inputs, output, supply };
-    Some(Step { label, names: vec![name], edit: Edit::Part(index, part) })
+    Some(Step { sort: "wrong gate", label, names: vec![name], edit: Edit::Part(index, part) })
 }
 
 fn resistor_step(board: &Board, index: usize, factor: f64) -> Step {
@@ -178,7 +192,7 @@ fn resistor_step(board: &Board, index: usize, factor: f64) -> Step {
     let Part::Resistor { ends, ohms } = part else { panic!("a resistor") };
     let part = Part::Resistor { ends: *ends, ohms: (ohms * factor).min(OPEN_OHMS) };
     let label = format!("{name} {ohms:.0} x{factor:.3}");
-    Step { label, names: vec![name.clone()], edit: Edit::Part(index, part) }
+    Step { sort: "resistor", label, names: vec![name.clone()], edit: Edit::Part(index, part) }
 }
 
 fn resistor(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
@@ -187,55 +201,59 @@ fn resistor(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
     Some(resistor_step(board, index, factor))
 }
 
-/// A diode or a transistor the wrong way round, or a base without its bias.
+/// A diode or a transistor the wrong way round.
 fn junction(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
     let all = indices(board, |part| matches!(part, Part::Diode { .. } | Part::Transistor { .. }));
     let index = one_of(rng, &all)?;
     let (name, part) = board.parts[index].clone();
     let turned = match part {
         Part::Diode { anode, cathode } => Part::Diode { anode: cathode, cathode: anode },
-        Part::Transistor { pnp, collector, base, emitter } => match below(rng, 3) {
-            0 => Part::Transistor { pnp, collector, base: emitter, emitter: base },
-            1 => Part::Transistor { pnp, collector: base, base: collector, emitter },
-            _ => return unbiased(board, &name, base),
-        },
+        Part::Transistor { pnp, collector, base, emitter } if below(rng, 2) == 0 => {
+            Part::Transistor { pnp, collector, base: emitter, emitter: base }
+        }
+        Part::Transistor { pnp, collector, base, emitter } => {
+            Part::Transistor { pnp, collector: base, base: collector, emitter }
+        }
         _ => return None,
     };
     let label = format!("{name} turned");
-    Some(Step { label, names: vec![name], edit: Edit::Part(index, turned) })
+    Some(Step { sort: "part turned", label, names: vec![name], edit: Edit::Part(index, turned) })
 }
 
-/// The resistor that biases a base is taken out. The resistor (open) names the step, and so does
-/// the transistor that is left in its dead zone.
-fn unbiased(board: &Board, transistor: &str, base: Node) -> Option<Step> {
-    let rails: Vec<Node> = board
-        .parts
-        .iter()
-        .filter_map(|(_, part)| match part {
-            Part::Supply { node, .. } => Some(*node),
-            _ => None,
+/// The resistor that biases a base is open. It names the step, and so does the transistor that is
+/// left in its dead zone.
+fn unbiased(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
+    let is_rail = |node: Node| {
+        board.parts.iter().any(|(_, part)| match part {
+            Part::Supply { node: rail, .. } => *rail == node,
+            _ => false,
         })
-        .collect();
-    let index = *indices(board, |part| match part {
-        Part::Resistor { ends, .. } => rails.contains(&ends[0]) && ends[1] == base,
-        _ => false,
-    })
-    .first()?;
-    let mut step = resistor_step(board, index, OPEN_OHMS);
-    step.names.push(transistor.to_owned());
+    };
+    let biases = |board: &Board, of: Node| {
+        indices(board, |part| match part {
+            Part::Resistor { ends, .. } => is_rail(ends[0]) && ends[1] == of,
+            _ => false,
+        })
+    };
+    let transistors = indices(board, |part| matches!(part, Part::Transistor { .. }));
+    let index = one_of(rng, &transistors)?;
+    let (name, Part::Transistor { base, .. }) = &board.parts[index] else { return None };
+    let mut step = resistor_step(board, one_of(rng, &biases(board, *base))?, OPEN_OHMS);
+    step.sort = "no bias";
+    step.names.push(name.clone());
     Some(step)
 }
 
 fn heavy_load(board: &Board, rng: &mut ChaCha8Rng) -> Step {
     let ohms = board.load_ohms * between(rng, 0.05, 0.33);
     let label = format!("load {ohms:.1}");
-    Step { label, names: vec!["load".to_owned()], edit: Edit::Load(ohms) }
+    Step { sort: "heavy load", label, names: vec!["load".to_owned()], edit: Edit::Load(ohms) }
 }
 
 fn pin_step(board: &Board, pin: usize, factor: f64) -> Step {
     let name = board.pins[pin].name.clone();
     let label = format!("pin {name} x{factor:.2}");
-    Step { label, names: vec![name], edit: Edit::PinOhms(pin, factor) }
+    Step { sort: "weak pin", label, names: vec![name], edit: Edit::PinOhms(pin, factor) }
 }
 
 fn weak_pin(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
@@ -256,7 +274,12 @@ fn rail_too_high(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
         }
     }
     let part = Part::Supply { node, volts: 12.0 };
-    Some(Step { label: format!("{rail_name} 12 V"), names, edit: Edit::Part(index, part) })
+    Some(Step {
+        sort: "rail too high",
+        label: format!("{rail_name} 12 V"),
+        names,
+        edit: Edit::Part(index, part),
+    })
 }
 
 fn stuck_input(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
@@ -272,6 +295,7 @@ fn stuck_input(board: &Board, rng: &mut ChaCha8Rng) -> Option<Step> {
     inputs.push(supply);
     let part = Part::Gate { logic, inputs, output, supply };
     Some(Step {
+        sort: "stuck input",
         label: format!("{name} input tied high"),
         names: vec![name],
         edit: Edit::Part(index, part),

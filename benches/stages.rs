@@ -24,9 +24,15 @@ use criterion::criterion_main;
 use std::hint::black_box;
 
 const CHAPEL: &str = "scenarios/chapel-follower.toml";
+/// Both players are lost on this one.
+const LODGE: &str = "scenarios/lodge-joined.toml";
+
+fn board(path: &str) -> Scenario {
+    load(path, &[], &mut |path| std::fs::read_to_string(path)).expect("the example board loads")
+}
 
 fn scenario() -> Scenario {
-    load(CHAPEL, &[], &mut |path| std::fs::read_to_string(path)).expect("the example board loads")
+    board(CHAPEL)
 }
 
 fn field(scenario: &Scenario) -> FieldRun {
@@ -58,8 +64,9 @@ fn stages(criterion: &mut Criterion) {
     criterion.bench_function("analysis: field reading with causes", |b| {
         b.iter(|| examine(&scenario, &run));
     });
-    criterion.bench_function("analysis: cause of one element", |b| {
-        b.iter(|| cause(&scenario, ElementId(2)));
+    criterion.bench_function("analysis: cause of one lost element", |b| {
+        let lodge = board(LODGE);
+        b.iter(|| cause(&lodge, ElementId(2)));
     });
     criterion.bench_function("output: frame.png", |b| {
         b.iter(|| write_frame(&run.reception.picture, &mut Vec::new()));

@@ -21,7 +21,7 @@ use thiserror::Error;
 pub struct Ladder {
     /// The socket's node.
     pub node: String,
-    /// Element names, by [`ElementId`](crate::signal::element::ElementId).
+    /// Element names, by [`ElementId`].
     pub elements: Vec<String>,
     /// The scenario's own load first, then 75 Ω, 37.5 Ω and open, each once.
     pub loads: Vec<LoadLadder>,

@@ -43,6 +43,8 @@ pub(super) struct Scene<'a> {
     held: Vec<bool>,
 }
 
+/// With less than this from base to emitter a transistor is cut off, V.
+const CUT_OFF_V: f64 = 0.5;
 /// No gate works on less, V: the lowest supply of the families here is 2 V.
 pub(super) const DEAD_RAIL_V: f64 = 1.9;
 /// A pulse below this has been lost altogether, V.
@@ -191,6 +193,17 @@ impl<'a> Scene<'a> {
     pub(super) fn stands(&self, node: NodeId, level: f64) -> bool {
         let [least, most] = self.range_v[node.0];
         least >= level || most < level
+    }
+
+    /// Whether a transistor on a way, of which `node` is the base, is cut off with nothing lit.
+    pub(super) fn is_cut_off(&self, node: NodeId) -> bool {
+        self.ways.iter().flat_map(|way| &way.hops).any(|hop| match &self.part(hop.part).kind {
+            PartKind::Transistor { base, emitter, model, .. } if *base == node => {
+                let forward_v = self.black_v[base.0] - self.black_v[emitter.0];
+                model.polarity.sign() * forward_v < CUT_OFF_V
+            }
+            _ => false,
+        })
     }
 
     /// A node that a supply lifts: the first.

@@ -12,9 +12,6 @@ use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 
-/// With less than this from base to emitter a transistor is cut off, V.
-const CUT_OFF_V: f64 = 0.5;
-
 /// What is needed to say a thing about a suspect.
 pub(super) struct Teller<'a> {
     pub(super) scene: &'a Scene<'a>,
@@ -233,10 +230,8 @@ impl<'a> Teller<'a> {
     fn dead_zone(&self, from: &str) -> String {
         let Self { name, part, node, before, after, suspect, scene } = self;
         match &scene.part(suspect.part).kind {
-            PartKind::Transistor { base, emitter, model, .. } => {
-                let sign = model.polarity.sign();
-                let forward_v = sign * (scene.black_v[base.0] - scene.black_v[emitter.0]);
-                let idle = if forward_v < CUT_OFF_V {
+            PartKind::Transistor { base, .. } => {
+                let idle = if scene.is_cut_off(*base) {
                     format!("{part} is cut off with nothing lit: ")
                 } else {
                     String::new()

@@ -33,6 +33,8 @@ const MUCH_BETTER: f64 = 2.0;
 const DARK: f64 = 0.3;
 /// What a value costs that no mixer is likely to have on purpose.
 const UNUSUAL: f64 = 0.1;
+/// What it costs that the bias of a transistor which is cut off is too small, by however much.
+const LOST_BIAS: f64 = 0.25;
 /// Between the chip and the socket a resistor above this is as good as open, Ω; common practice.
 const AS_GOOD_AS_OPEN: f64 = 100e3;
 /// Beside the way one below this is as good as a short, Ω; common practice.
@@ -63,6 +65,8 @@ impl Scene<'_> {
         let own_cost = |decades: f64| {
             if is_unusual {
                 UNUSUAL
+            } else if self.is_lost_bias(candidate) {
+                LOST_BIAS
             } else {
                 base_cost(candidate.kind) + self.reluctance(candidate.kind) * decades
             }
@@ -184,7 +188,6 @@ impl Scene<'_> {
 
     /// What a change does; `None` if the element is no better for it, or turns from light to dark.
     fn outcome(&self, change: &Change, before_v: f64) -> Result<Option<Outcome>, NetworkError> {
-        const SIGNED_V: f64 = 5e-3;
         let mut circuit = self.circuit().clone();
         if circuit.apply(change).is_err() {
             return Ok(None);
@@ -192,14 +195,16 @@ impl Scene<'_> {
         let scenario = self.scenario;
         let levels = Levels::near(scenario, &circuit, Some(self.levels.black()))?;
         let after_v = levels.delta(self.element, scenario.output.node)?;
-        let turns = before_v.abs() > SIGNED_V && before_v * after_v < 0.0;
+        // What is missing is neither light nor dark.
+        let missing_v = scenario.verdict.missing * scenario.verdict.span_v;
+        let turns = before_v.abs() > missing_v && before_v * after_v < 0.0;
         let seen = scenario.verdict.seen(after_v);
         let is_better = after_v.abs() > MUCH_BETTER * before_v.abs();
         if turns || seen == Seen::Missing || (seen == Seen::Faint && !is_better) {
             return Ok(None);
         }
         let mut cost = self.still_wrong(&levels)?;
-        if after_v < 0.0 && before_v > -SIGNED_V {
+        if after_v < 0.0 && before_v > -missing_v {
             cost += DARK;
         }
         if seen == Seen::Faint {
@@ -230,9 +235,21 @@ impl Scene<'_> {
         Ok(wrong)
     }
 
+    /// Whether it is the resistor that should bias a transistor which is cut off: likelier than that
+    /// there should be one more.
+    fn is_lost_bias(&self, candidate: &Candidate) -> bool {
+        candidate.kind == SuspectKind::Bias && self.is_cut_off(candidate.node)
+    }
+
     /// What a suspect costs at least.
     pub(super) fn least_cost(&self, candidate: &Candidate) -> f64 {
-        if self.is_unusual(candidate) { UNUSUAL } else { base_cost(candidate.kind) }
+        if self.is_unusual(candidate) {
+            UNUSUAL
+        } else if self.is_lost_bias(candidate) {
+            LOST_BIAS
+        } else {
+            base_cost(candidate.kind)
+        }
     }
 
     /// Whether a value is one that nobody would fit on purpose.

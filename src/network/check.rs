@@ -51,6 +51,7 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
         PartKind::RealCapacitor(part) if part.leakage_ohms.is_some() => {
             vec![(part.ends[0], part.ends[1])]
         }
+        PartKind::Cable(part) => vec![(part.ends[0], part.ends[1])],
         PartKind::Trimmer { ends, wiper, .. } => vec![(ends[0], *wiper), (*wiper, ends[1])],
         PartKind::Diode { anode, cathode, .. } => vec![(*anode, *cathode)],
         PartKind::Transistor { collector, base, emitter, .. } => {
@@ -106,6 +107,7 @@ fn check_sources(circuit: &Circuit) -> Result<(), NetworkError> {
         let ends = match &part.kind {
             PartKind::Supply { node, ohms, .. } if *ohms <= 0.0 => [*node, NodeId::GROUND],
             PartKind::Inductor { ends, ohms, .. } if *ohms <= 0.0 => *ends,
+            PartKind::Cable(part) if part.decibels_per_metre <= 0.0 => part.ends,
             PartKind::LossyInductor { ends, ohms, .. } if *ohms <= 0.0 => *ends,
             _ => continue,
         };

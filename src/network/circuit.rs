@@ -2,6 +2,7 @@
 
 use crate::network::amplifier::VideoDriver;
 use crate::network::bipolar::TransistorModel;
+use crate::network::cable::Cable;
 use crate::network::device::DiodeModel;
 use crate::network::device::OutputCurve;
 use crate::network::field_effect::FieldEffectModel;
@@ -160,6 +161,8 @@ pub enum PartKind {
     Adapter(Box<Adapter>),
     /// A three-terminal regulator.
     Regulator(Box<Regulator>),
+    /// A cable with a delay.
+    Cable(Box<Cable>),
     /// A video amplifier of fixed gain.
     VideoDriver(Box<VideoDriver>),
     /// What a chip takes from its rail, into ground: see

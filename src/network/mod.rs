@@ -3,6 +3,7 @@
 
 pub mod amplifier;
 pub mod bipolar;
+pub mod cable;
 mod check;
 pub mod circuit;
 pub mod device;
@@ -28,3 +29,4 @@ mod tableau;
 pub mod terminal;
 pub mod transient;
 mod unknowns;
+mod waves;

@@ -1,5 +1,6 @@
 //! Standing levels: where every node comes to rest with the pins held.
 
+use crate::network::cable;
 use crate::network::check;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
@@ -126,6 +127,7 @@ impl Network {
             near.map_or_else(|| vec![false; system.gates.len()], |near| near.gates.clone());
         weights.extend(gates.iter().map(|&high| all_on(usize::from(high))));
         weights.extend(system.ripples.iter().map(|_| ripple::mean()));
+        weights.extend(system.cables.iter().map(|_| cable::gentle()));
         let mut search = Search::new(system, near);
         for _ in 0..=2 * gates.len() + 2 {
             search.settle(self, &weights)?;

@@ -70,7 +70,10 @@ impl<'a> Stepper<'a> {
             evaluation: Evaluation::new(n),
             factors: Matrix::new(n),
             fresh: false,
-            weights: vec![[0.0; crate::network::evaluation::MAX_STATES]; system.drivers.len()],
+            weights: vec![
+                [0.0; crate::network::evaluation::MAX_STATES];
+                system.drivers.len() + system.cables.len()
+            ],
             flows: vec![vec![0.0; n]; STAGES],
             slopes: vec![vec![0.0; n]; STAGES],
             goal: vec![0.0; n],

@@ -12,6 +12,7 @@
 
 use crate::network::amplifier::VideoDriver;
 use crate::network::bipolar::TransistorModel;
+use crate::network::cable::Line;
 use crate::network::circuit::AnalogueSwitch;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
@@ -134,6 +135,8 @@ pub(crate) struct System {
     switches: Vec<Switch>,
     regulators: Vec<Regulator>,
     amplifiers: Vec<(VideoDriver, usize)>,
+    /// Cables; their weights come after those of the drivers.
+    pub(crate) cables: Vec<Line>,
     /// Drivers: the chip's pins in the circuit's order, then gates and analogue switches, then the
     /// adapters.
     pub(crate) drivers: Vec<Driver>,
@@ -163,6 +166,7 @@ impl System {
             chips: Vec::new(),
             regulators: Vec::new(),
             amplifiers: Vec::new(),
+            cables: Vec::new(),
             ripples: Vec::new(),
             switches: Vec::new(),
             drivers: Vec::new(),
@@ -236,6 +240,10 @@ impl System {
             PartKind::Gate(gate) => self.add_gate(part, gate),
             PartKind::AnalogueSwitch(switch) => self.add_switch(part, switch),
             PartKind::Regulator(part) => self.regulators.push(part.as_ref().clone()),
+            PartKind::Cable(part) => {
+                let arriving = [take(&mut self.inside), take(&mut self.inside)];
+                self.cables.push(Line::new(part, arriving));
+            }
             PartKind::VideoDriver(part) => {
                 let inner = take(&mut self.inside);
                 self.amplifiers.push((part.as_ref().clone(), inner));
@@ -470,6 +478,9 @@ impl System {
         for (part, inside) in &self.amplifiers {
             part.evaluate(x, *inside, out);
         }
+        for (cable, weights) in self.cables.iter().zip(&weights[self.drivers.len()..]) {
+            cable.evaluate(weights, x, out);
+        }
     }
 
     /// ∂f/∂t while drivers move between states at `rates` (weights per second).
@@ -488,6 +499,9 @@ impl System {
         }
         for switch in &self.switches {
             switch.drift(rates, x, out);
+        }
+        for (cable, rates) in self.cables.iter().zip(&rates[self.drivers.len()..]) {
+            cable.drift(rates, out);
         }
     }
 }

@@ -20,6 +20,10 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
         | PartKind::Inductor { ends: [from, to], .. }
         | PartKind::LossyInductor { ends: [from, to], .. }
         | PartKind::Contact { ends: [from, to], .. } => vec![("from", from), ("to", to)],
+        PartKind::Cable(part) => {
+            let [from, to] = &mut part.ends;
+            vec![("from", from), ("to", to)]
+        }
         PartKind::RealCapacitor(part) => {
             let [from, to] = &mut part.ends;
             vec![("from", from), ("to", to)]

@@ -22,6 +22,8 @@ use crate::network::slew::gate_times_s;
 use crate::network::slew::pin_ramp_s;
 use crate::network::step::Ends;
 use crate::network::step::Stepper;
+use crate::network::waves::Side;
+use crate::network::waves::Waves;
 use crate::signal::pulse_train::PulseTrain;
 
 /// Work done.
@@ -69,6 +71,8 @@ struct State {
     q: Vec<f64>,
     slews: Vec<Slew>,
     ripples: Vec<Ripple>,
+    /// What is under way in the cables.
+    cables: Vec<Waves>,
     /// Logic state of every gate input, gate after gate.
     inputs: Vec<Vec<bool>>,
     pending: Vec<Event>,
@@ -109,12 +113,15 @@ impl<'a> Transient<'a> {
             .map(|gate| (0..gate.inputs.len()).map(|i| gate.margin(&start.x, i) >= 0.0).collect())
             .collect();
         let ripples = system.ripples.clone();
-        let weights = weights_at(&slews, &ripples, 0.0).collect::<Vec<_>>();
-        let mut stepper = Stepper::new(system, spec.tolerance_v);
-        let q = stepper.charge(&start.x, &weights);
-        let state = State { x: start.x.clone(), q, slews, ripples, inputs, pending: Vec::new() };
+        let (x, q) = (start.x.clone(), vec![0.0; system.order]);
+        let cables =
+            system.cables.iter().map(|line| Waves::rest(line, &x, spec.tolerance_v)).collect();
+        let state = State { x, q, slews, ripples, cables, inputs, pending: Vec::new() };
+        let stepper = Stepper::new(system, spec.tolerance_v);
         let pins = circuit.pins().map(|(_, pin)| pin.clone()).collect();
-        Self { network, pins, spec, state, stepper, restart_step_s: 1e-9 }
+        let mut run = Self { network, pins, spec, state, stepper, restart_step_s: 1e-9 };
+        run.recharge();
+        run
     }
 
     /// Work done so far.
@@ -227,7 +234,16 @@ impl<'a> Transient<'a> {
         for (x, moved) in self.state.x.iter_mut().zip(moved) {
             *x += factor * moved;
         }
-        let weights = self.weights(0.0);
+        let far: Vec<f64> = moved.iter().map(|moved| factor * moved).collect();
+        for cable in &mut self.state.cables {
+            cable.shift(&far);
+        }
+        self.recharge();
+    }
+
+    /// Sets every charge to what belongs to the unknowns.
+    fn recharge(&mut self) {
+        let weights = self.state.weights(0.0, Side::After);
         self.state.q = self.stepper.charge(&self.state.x, &weights);
     }
 
@@ -280,26 +296,8 @@ impl<'a> Transient<'a> {
         let arrivals = self.state.slews.iter().map(Slew::end_s);
         let arrival = arrivals.filter(|&end| end > time_s + SAME_MOMENT_S).fold(end_s, f64::min);
         let corners = self.state.ripples.iter().map(|ripple| ripple.next_corner_s(time_s));
-        corners.fold(event.min(arrival).min(end_s), f64::min)
-    }
-
-    fn weights(&self, time_s: f64) -> Vec<Weights> {
-        weights_at(&self.state.slews, &self.state.ripples, time_s).collect()
-    }
-
-    fn rates(&self, time_s: f64) -> Vec<Weights> {
-        self.state
-            .slews
-            .iter()
-            .map(|slew| {
-                if slew.end_s() > time_s + SAME_MOMENT_S {
-                    slew.rates(time_s)
-                } else {
-                    [0.0; MAX_STATES]
-                }
-            })
-            .chain(self.state.ripples.iter().map(|ripple| ripple.rates(time_s)))
-            .collect()
+        let known_s = corners.fold(event.min(arrival).min(end_s), f64::min);
+        self.state.first_arrival_s(known_s)
     }
 
     /// From breakpoint to breakpoint, or to the first event that a gate adds on the way.
@@ -311,22 +309,30 @@ impl<'a> Transient<'a> {
         sampler: &mut Sampler,
     ) -> Result<(), NetworkError> {
         let mut step_s = self.restart_step_s;
-        let mut slopes = Slopes { rates: self.rates(*time_s), start: None };
-        if jumped {
-            let weights = self.weights(*time_s);
-            self.stepper.restart(&mut self.state.x, &self.state.q, &weights);
+        let rates = self.state.rates(*time_s);
+        let mut slopes = Slopes { rates, start: None, end: None };
+        if self.state.cables.is_empty() {
+            if jumped {
+                self.restart(*time_s);
+            }
+        } else {
+            self.travel(*time_s);
         }
-        let set_out = self.slope(*time_s, step_s, &slopes.rates);
+        let set_out = self.slope(*time_s, step_s, &mut slopes.rates);
         self.stepper.expect(&set_out);
         slopes.start = Some(set_out);
         let mut first = true;
         let mut stop_s = next_s;
         let mut known: Option<Crossing> = None;
         while *time_s < stop_s {
-            if *time_s + 1.1 * step_s >= stop_s {
-                step_s = stop_s - *time_s;
+            step_s = self.fit(step_s, stop_s - *time_s);
+            let after_s = if *time_s + step_s >= stop_s { stop_s } else { *time_s + step_s };
+            let step = Span { start_s: *time_s, step_s, after_s };
+            slopes.end = None;
+            let mut taken = self.try_step(*time_s, step_s);
+            if let Some(error) = taken.as_mut().filter(|error| **error <= 1.0) {
+                *error = error.max(self.cable_error(&step, &mut slopes));
             }
-            let taken = self.try_step(*time_s, step_s);
             let Some(error) = taken.filter(|&error| error <= 1.0) else {
                 self.stepper.counts.rejected += 1;
                 step_s *= taken.map_or(0.2, |error| factor(error).min(0.7));
@@ -335,8 +341,6 @@ impl<'a> Transient<'a> {
                 stop_s = next_s;
                 continue;
             };
-            let after_s = if *time_s + step_s >= stop_s { stop_s } else { *time_s + step_s };
-            let step = Span { start_s: *time_s, step_s, after_s };
             if known.is_none() {
                 known = self.find_crossing(&step, &mut slopes);
                 let inside = known.as_ref().and_then(|crossing| crossing.event);
@@ -356,10 +360,11 @@ impl<'a> Transient<'a> {
                 first = false;
             }
             *time_s = after_s;
-            slopes.start = end_slope;
             step_s *= factor(error);
+            self.state.rest_where_calm(*time_s);
+            slopes.start = end_slope;
             let soon = self.state.pending.first().map_or(next_s, |event| event.at_s);
-            stop_s = stop_s.min(next_s).min(soon).max(*time_s);
+            stop_s = self.state.first_arrival_s(stop_s).min(next_s).min(soon).max(*time_s);
         }
         Ok(())
     }
@@ -373,10 +378,13 @@ impl<'a> Transient<'a> {
         sampler: &mut Sampler,
     ) -> Option<Vec<f64>> {
         let mut end_slope = None;
-        if sampler.falls_into(step.after_s) {
+        if sampler.falls_into(step.after_s) || !self.state.cables.is_empty() {
             let [start, end] = self.both_slopes(step, slopes);
             let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
             sampler.take_step(&ends, step.after_s);
+            for cable in &mut self.state.cables {
+                cable.keep(&ends);
+            }
             slopes.start = Some(start);
             end_slope = Some(end);
         }
@@ -384,21 +392,63 @@ impl<'a> Transient<'a> {
         end_slope
     }
 
+    /// A step that neither passes the end of the segment nor looks up what has not left yet.
+    fn fit(&self, step_s: f64, left_s: f64) -> f64 {
+        const ROUNDING: f64 = 1e-9;
+        let longest = self.state.cables.iter().map(Waves::longest_step_s);
+        let longest = longest.fold(f64::INFINITY, f64::min);
+        let step_s = step_s.min(longest);
+        let is_last = 1.1 * step_s >= left_s && left_s <= longest * (1.0 + ROUNDING);
+        if is_last { left_s } else { step_s }
+    }
+
+    /// How far the cables' waves on the curve of a step are from what they should be, as a share of
+    /// what is allowed. If it is too far, everything travels from the start of the step on.
+    fn cable_error(&mut self, step: &Span, slopes: &mut Slopes) -> f64 {
+        if self.state.cables.is_empty() {
+            return 0.0;
+        }
+        let [start, end] = self.both_slopes(step, slopes);
+        let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
+        let error = self.state.cables.iter().map(|cable| cable.error(&ends)).fold(0.0, f64::max);
+        (slopes.start, slopes.end) = (Some(start), Some(end));
+        if error > 1.0 && !self.state.cables.iter().all(Waves::is_travelling) {
+            self.travel(step.start_s);
+            slopes.start = None;
+        }
+        error
+    }
+
+    fn restart(&mut self, time_s: f64) {
+        let weights = self.state.weights(time_s, Side::After);
+        self.stepper.restart(&mut self.state.x, &self.state.q, &weights);
+    }
+
+    /// From here on everything in the cables travels.
+    fn travel(&mut self, time_s: f64) {
+        for cable in &mut self.state.cables {
+            cable.travel(time_s);
+        }
+        self.state.set_row_charges();
+        self.restart(time_s);
+    }
+
     fn both_slopes(&mut self, step: &Span, slopes: &mut Slopes) -> [Vec<f64>; 2] {
         let start = match slopes.start.take() {
             Some(slope) => slope,
-            None => self.slope(step.start_s, step.step_s, &slopes.rates),
+            None => self.slope(step.start_s, step.step_s, &mut slopes.rates),
         };
-        [start, self.end_slope(step.after_s, step.step_s, &slopes.rates)]
+        let end = match slopes.end.take() {
+            Some(slope) => slope,
+            None => self.end_slope(step.after_s, step.step_s, &mut slopes.rates),
+        };
+        [start, end]
     }
 
     fn try_step(&mut self, time_s: f64, step_s: f64) -> Option<f64> {
-        let State { x, q, slews, ripples, .. } = &self.state;
-        self.stepper.attempt(step_s, x, q, &|share, weights| {
-            let now = weights_at(slews, ripples, time_s + share * step_s);
-            for (weights, now) in weights.iter_mut().zip(now) {
-                *weights = now;
-            }
+        let state = &self.state;
+        self.stepper.attempt(step_s, &state.x, &state.q, &|share, weights| {
+            state.set_weights(time_s + share * step_s, Side::Before, weights);
         })
     }
 
@@ -411,13 +461,15 @@ impl<'a> Transient<'a> {
         Err(NetworkError::StepTooSmall { node, time_s, step_s, residual_amps })
     }
 
-    fn slope(&mut self, time_s: f64, step_s: f64, rates: &[Weights]) -> Vec<f64> {
-        let weights = self.weights(time_s);
+    fn slope(&mut self, time_s: f64, step_s: f64, rates: &mut [Weights]) -> Vec<f64> {
+        let weights = self.state.weights(time_s, Side::After);
+        self.state.set_cable_rates(time_s, Side::After, rates);
         self.stepper.slope(&self.state.x, &weights, rates, step_s)
     }
 
-    fn end_slope(&mut self, time_s: f64, step_s: f64, rates: &[Weights]) -> Vec<f64> {
-        let weights = self.weights(time_s);
+    fn end_slope(&mut self, time_s: f64, step_s: f64, rates: &mut [Weights]) -> Vec<f64> {
+        let weights = self.state.weights(time_s, Side::Before);
+        self.state.set_cable_rates(time_s, Side::Before, rates);
         let x = std::mem::take(&mut self.stepper.end.x);
         let slope = self.stepper.slope(&x, &weights, rates, step_s);
         self.stepper.end.x = x;
@@ -448,7 +500,7 @@ impl<'a> Transient<'a> {
             (ends.crossing(nodes, height), gate, input)
         });
         let first = moments.min_by(|a, b| a.0.total_cmp(&b.0));
-        slopes.start = Some(start);
+        (slopes.start, slopes.end) = (Some(start), Some(end));
         let (at_s, gate, input) = first?;
         Some(Crossing { gate, input, event: self.gate_event(gate, input, at_s) })
     }
@@ -483,16 +535,76 @@ impl<'a> Transient<'a> {
         for ripple in &mut self.state.ripples {
             ripple.rebase(by_s);
         }
+        for cable in &mut self.state.cables {
+            cable.rebase(by_s);
+        }
         for event in &mut self.state.pending {
             event.at_s -= by_s;
         }
     }
 }
 
-/// The drivers' states at a moment, in their order.
-fn weights_at(slews: &[Slew], ripples: &[Ripple], time_s: f64) -> impl Iterator<Item = Weights> {
-    let slews = slews.iter().map(move |slew| slew.weights(time_s));
-    slews.chain(ripples.iter().map(move |ripple| ripple.weights(time_s)))
+impl State {
+    /// What drives the board at a moment: drivers in their order, then cables.
+    fn weights(&self, time_s: f64, side: Side) -> Vec<Weights> {
+        let drivers = self.slews.len() + self.ripples.len();
+        let mut weights = vec![[0.0; MAX_STATES]; drivers + self.cables.len()];
+        self.set_weights(time_s, side, &mut weights);
+        weights
+    }
+
+    fn set_weights(&self, time_s: f64, side: Side, weights: &mut [Weights]) {
+        let slews = self.slews.iter().map(|slew| slew.weights(time_s));
+        let ripples = self.ripples.iter().map(|ripple| ripple.weights(time_s));
+        let cables = self.cables.iter().map(|cable| cable.weights(time_s, side));
+        for (weights, now) in weights.iter_mut().zip(slews.chain(ripples).chain(cables)) {
+            *weights = now;
+        }
+    }
+
+    /// How fast the drivers move in the segment that begins at `time_s`; the cables' rates, which
+    /// differ from moment to moment, are still to be set.
+    fn rates(&self, time_s: f64) -> Vec<Weights> {
+        let slews = self.slews.iter().map(|slew| {
+            if slew.end_s() > time_s + SAME_MOMENT_S {
+                slew.rates(time_s)
+            } else {
+                [0.0; MAX_STATES]
+            }
+        });
+        let ripples = self.ripples.iter().map(|ripple| ripple.rates(time_s));
+        let cables = self.cables.iter().map(|_| [0.0; MAX_STATES]);
+        slews.chain(ripples).chain(cables).collect()
+    }
+
+    fn set_cable_rates(&self, time_s: f64, side: Side, rates: &mut [Weights]) {
+        let drivers = self.slews.len() + self.ripples.len();
+        for (rates, cable) in rates[drivers..].iter_mut().zip(&self.cables) {
+            *rates = cable.rates(time_s, side);
+        }
+    }
+
+    /// Sets the charges of the cables' own rows, which differ with the form.
+    fn set_row_charges(&mut self) {
+        for cable in &self.cables {
+            for (row, charge) in cable.row_charges(&self.x) {
+                self.q[row] = charge;
+            }
+        }
+    }
+
+    /// Lets cables in which nothing steep is under way approximate their delay.
+    fn rest_where_calm(&mut self, time_s: f64) {
+        for cable in &mut self.cables {
+            cable.rest_if_calm(time_s);
+        }
+        self.set_row_charges();
+    }
+
+    /// The first moment up to `until_s` at which something steep arrives.
+    fn first_arrival_s(&self, until_s: f64) -> f64 {
+        self.cables.iter().filter_map(Waves::next_arrival_s).fold(until_s, f64::min)
+    }
 }
 
 /// How much longer the next step may be after one with this share of the tolerance.
@@ -527,8 +639,10 @@ impl Span {
 struct Slopes {
     /// How fast the drivers move in this segment.
     rates: Vec<Weights>,
-    /// At the start of the next step, if known.
+    /// At the start of the step, if known.
     start: Option<Vec<f64>>,
+    /// At its end.
+    end: Option<Vec<f64>>,
 }
 
 #[cfg(test)]

@@ -26,6 +26,9 @@ pub(crate) fn inside(part: &Part) -> Vec<String> {
             behind((*contact_ohms, "wiper")).into_iter().collect()
         }
         PartKind::LossyInductor { ohms, .. } => behind((*ohms, "first end")).into_iter().collect(),
+        PartKind::Cable(_) => {
+            ["first", "second"].map(|end| format!("inside `{name}`, at its {end} end")).to_vec()
+        }
         PartKind::VideoDriver(_) => vec![format!("inside `{name}`")],
         _ => Vec::new(),
     }

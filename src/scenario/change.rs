@@ -190,6 +190,9 @@ impl Circuit {
             PartKind::RealCapacitor(real) => {
                 part.kind = PartKind::Resistor { ends: real.ends, ohms: OPEN_OHMS };
             }
+            PartKind::Cable(cable) => {
+                part.kind = PartKind::Resistor { ends: cable.ends, ohms: OPEN_OHMS };
+            }
             PartKind::Capacitor { ends, .. }
             | PartKind::Inductor { ends, .. }
             | PartKind::LossyInductor { ends, .. } => {
@@ -247,6 +250,11 @@ impl Circuit {
             PartKind::Diode { anode, cathode, .. } => {
                 part.kind = PartKind::Resistor { ends: [anode, cathode], ohms: SHORT_OHMS };
             }
+            // Inner conductor to screen.
+            PartKind::Cable(ref cable) => {
+                let node = cable.ends[0];
+                self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
+            }
             // What has failed is the switch between its ends, not its control.
             PartKind::AnalogueSwitch(ref mut switch) => {
                 switch.off_ohms = SHORT_OHMS;
@@ -303,6 +311,7 @@ impl Part {
             | PartKind::Trimmer { ohms, .. }
             | PartKind::Contact { ohms, .. } => ohms,
             PartKind::RealCapacitor(part) => &mut part.farads,
+            PartKind::Cable(part) => &mut part.metres,
             PartKind::Capacitor { farads, .. } => farads,
             PartKind::Inductor { henries, .. } | PartKind::LossyInductor { henries, .. } => henries,
             PartKind::Supply { volts, .. } => volts,

@@ -4,6 +4,7 @@
 
 mod boards;
 mod broadcast;
+mod cables;
 mod causes;
 mod closed_forms;
 mod counts;

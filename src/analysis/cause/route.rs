@@ -33,6 +33,7 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64)> {
         | PartKind::LossyInductor { ends, .. }
         | PartKind::Contact { ends, .. } => both(ends[0], ends[1]),
         PartKind::RealCapacitor(part) => both(part.ends[0], part.ends[1]),
+        PartKind::Cable(part) => both(part.ends[0], part.ends[1]),
         PartKind::Trimmer { ends, wiper, .. } => {
             let mut ways = both(ends[0], *wiper);
             ways.extend(both(*wiper, ends[1]));

@@ -97,9 +97,9 @@ pub(crate) struct Line {
 }
 
 impl Line {
-    pub(crate) fn new(cable: &Cable, arriving: [usize; 2]) -> Self {
+    pub(crate) fn new(cable: &Cable, ends: [Unknown; 2], arriving: [usize; 2]) -> Self {
         Self {
-            ends: cable.ends.map(|node| node.0.checked_sub(1)),
+            ends,
             arriving,
             siemens: 1.0 / (cable.impedance_ohms + 0.5 * cable.series_ohms()),
             impedance_ohms: cable.impedance_ohms,
@@ -126,18 +126,11 @@ impl Line {
         })
     }
 
-    /// Charge of the two rows of the gentle form; the other form has none.
-    pub(crate) fn row_charges(&self, x: &[f64]) -> [f64; 2] {
-        let [first, last] = self.leaving(x);
-        let half = 0.5 * self.delay_s / self.impedance_ohms;
-        [half * (x[self.arriving[0]] + last), half * (x[self.arriving[1]] + first)]
-    }
-
-    /// Adds the currents into the ends, and the two rows of the waves, in amperes.
+    /// Adds the currents into the ends, and the two rows of the waves, in amperes: those of the
+    /// gentle form have charge, the others have none.
     pub(crate) fn evaluate(&self, weights: &Weights, x: &[f64], out: &mut Evaluation) {
         let gentle = weights[GENTLE];
         let leaving = self.leaving(x);
-        let charges = self.row_charges(x);
         let admittance = 1.0 / self.impedance_ohms;
         let half = 0.5 * self.delay_s * admittance;
         for end in [0, 1] {
@@ -148,7 +141,7 @@ impl Line {
             out.add_slope(node, wave, -self.siemens, 0.0);
             let far = gentle * leaving[1 - end] + weights[ARRIVING[end]];
             out.add_current(wave, admittance * (x[row] - far));
-            out.q[row] += gentle * charges[end];
+            out.q[row] += gentle * half * (x[row] + leaving[1 - end]);
             out.add_slope(wave, wave, admittance, gentle * half);
             let [far_node, far_wave] = [self.ends[1 - end], Some(self.arriving[1 - end])];
             let parts = [(far_node, self.share()), (far_wave, 1.0 - self.share())];

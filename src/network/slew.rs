@@ -8,6 +8,8 @@ use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;
 
+/// Events closer than this are one, s.
+pub(crate) const SAME_MOMENT_S: f64 = 1e-15;
 /// A full straight ramp lasts this much longer than its part from 10 to 90 %.
 const WHOLE_OF_10_90: f64 = 1.0 / 0.8;
 

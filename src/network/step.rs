@@ -271,8 +271,11 @@ pub(crate) struct Ends<'a> {
 
 /// One unknown at a share of the step: the cubic with the ends' values and slopes.
 pub(crate) fn interpolate_at(ends: &Ends, unknown: usize, share: f64) -> f64 {
-    let [x0, x1] = ends.x.map(|x| x[unknown]);
-    let [m0, m1] = ends.slope.map(|slope| slope[unknown] * ends.step_s);
+    cubic(ends.x.map(|x| x[unknown]), ends.slope.map(|slope| slope[unknown] * ends.step_s), share)
+}
+
+/// The cubic with these values at shares 0 and 1, and these slopes there in units of the share.
+pub(crate) fn cubic([x0, x1]: [f64; 2], [m0, m1]: [f64; 2], share: f64) -> f64 {
     let rest = 1.0 - share;
     let rise = x1 - x0;
     x0 + share * rise + share * rest * ((m0 - rise) * rest + (rise - m1) * share)

@@ -242,7 +242,7 @@ impl System {
             PartKind::Regulator(part) => self.regulators.push(part.as_ref().clone()),
             PartKind::Cable(part) => {
                 let arriving = [take(&mut self.inside), take(&mut self.inside)];
-                self.cables.push(Line::new(part, arriving));
+                self.cables.push(Line::new(part, part.ends.map(unknown), arriving));
             }
             PartKind::VideoDriver(part) => {
                 let inner = take(&mut self.inside);

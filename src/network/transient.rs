@@ -5,6 +5,7 @@
 //! faster one is compared with.
 
 use crate::base::ticks::ClockRate;
+use crate::network::cable::Line;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Pin;
@@ -17,6 +18,7 @@ use crate::network::operating_point::worst;
 use crate::network::ripple::Ripple;
 use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
+use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
 use crate::network::slew::gate_times_s;
 use crate::network::slew::pin_ramp_s;
@@ -81,8 +83,6 @@ struct State {
 /// An input counts as crossed once it is past its threshold by this much, V, so that rounding on
 /// the threshold itself cannot make it cross again and again.
 const CROSSING_MARGIN_V: f64 = 1e-4;
-/// Events closer than this are one, s.
-const SAME_MOMENT_S: f64 = 1e-15;
 /// A step below this has failed, s.
 const SMALLEST_STEP_S: f64 = 1e-17;
 
@@ -155,8 +155,13 @@ impl<'a> Transient<'a> {
             // Standing levels are those of a mean that the ripples then leave.
             let leaves_mean = time_s <= 0.0 && !self.state.ripples.is_empty();
             let jumped = self.apply_events(time_s) || leaves_mean;
+            if !self.state.cables.is_empty() {
+                self.travel(time_s);
+            } else if jumped {
+                self.restart(time_s);
+            }
             let next_s = self.next_breakpoint(time_s, end_s);
-            self.run_segment(&mut time_s, next_s, jumped, &mut sampler)?;
+            self.run_segment(&mut time_s, next_s, &mut sampler)?;
         }
         self.rebase(end_s);
         Ok(sampler.samples)
@@ -305,19 +310,11 @@ impl<'a> Transient<'a> {
         &mut self,
         time_s: &mut f64,
         next_s: f64,
-        jumped: bool,
         sampler: &mut Sampler,
     ) -> Result<(), NetworkError> {
         let mut step_s = self.restart_step_s;
         let rates = self.state.rates(*time_s);
         let mut slopes = Slopes { rates, start: None, end: None };
-        if self.state.cables.is_empty() {
-            if jumped {
-                self.restart(*time_s);
-            }
-        } else {
-            self.travel(*time_s);
-        }
         let set_out = self.slope(*time_s, step_s, &mut slopes.rates);
         self.stepper.expect(&set_out);
         slopes.start = Some(set_out);
@@ -361,7 +358,7 @@ impl<'a> Transient<'a> {
             }
             *time_s = after_s;
             step_s *= factor(error);
-            self.state.rest_where_calm(*time_s);
+            self.rest_where_calm(*time_s);
             slopes.start = end_slope;
             let soon = self.state.pending.first().map_or(next_s, |event| event.at_s);
             stop_s = self.state.first_arrival_s(stop_s).min(next_s).min(soon).max(*time_s);
@@ -429,8 +426,28 @@ impl<'a> Transient<'a> {
         for cable in &mut self.state.cables {
             cable.travel(time_s);
         }
-        self.state.set_row_charges();
+        self.recharge_cables(time_s);
         self.restart(time_s);
+    }
+
+    /// Lets cables in which nothing steep is under way approximate their delay.
+    fn rest_where_calm(&mut self, time_s: f64) {
+        let mut rests = false;
+        for cable in &mut self.state.cables {
+            rests |= cable.rest_if_calm(time_s);
+        }
+        if rests {
+            self.recharge_cables(time_s);
+        }
+    }
+
+    /// Sets the charges of the cables' own rows, which differ with the form.
+    fn recharge_cables(&mut self, time_s: f64) {
+        let weights = self.state.weights(time_s, Side::After);
+        let charge = self.stepper.charge(&self.state.x, &weights);
+        for row in self.network.system.cables.iter().flat_map(Line::arriving) {
+            self.state.q[row] = charge[row];
+        }
     }
 
     fn both_slopes(&mut self, step: &Span, slopes: &mut Slopes) -> [Vec<f64>; 2] {
@@ -582,23 +599,6 @@ impl State {
         for (rates, cable) in rates[drivers..].iter_mut().zip(&self.cables) {
             *rates = cable.rates(time_s, side);
         }
-    }
-
-    /// Sets the charges of the cables' own rows, which differ with the form.
-    fn set_row_charges(&mut self) {
-        for cable in &self.cables {
-            for (row, charge) in cable.row_charges(&self.x) {
-                self.q[row] = charge;
-            }
-        }
-    }
-
-    /// Lets cables in which nothing steep is under way approximate their delay.
-    fn rest_where_calm(&mut self, time_s: f64) {
-        for cable in &mut self.cables {
-            cable.rest_if_calm(time_s);
-        }
-        self.set_row_charges();
     }
 
     /// The first moment up to `until_s` at which something steep arrives.

@@ -4,12 +4,12 @@ use crate::network::cable::Line;
 use crate::network::cable::gentle;
 use crate::network::cable::travelling;
 use crate::network::evaluation::Weights;
+use crate::network::slew::SAME_MOMENT_S;
 use crate::network::step::Ends;
+use crate::network::step::cubic;
 use crate::network::step::interpolate_at;
 use std::collections::VecDeque;
 
-/// A corner closer than this is at the moment itself, s.
-const SAME_MOMENT_S: f64 = 1e-15;
 /// The gentle form is tried when what has left within a delay is straight to this many tolerances:
 /// the curves that are looked up carry noise of about one, which runs to and fro and which the gentle
 /// form then smooths.
@@ -51,10 +51,8 @@ impl Piece {
 
     fn wave(&self, from: usize, time_s: f64) -> f64 {
         let share = (time_s - self.start_s) / self.step_s;
-        let [b0, b1] = self.waves.map(|waves| waves[from]);
-        let [m0, m1] = self.slopes.map(|slopes| slopes[from] * self.step_s);
-        let (rest, rise) = (1.0 - share, b1 - b0);
-        b0 + share * rise + share * rest * ((m0 - rise) * rest + (rise - m1) * share)
+        let slopes = self.slopes.map(|slopes| slopes[from] * self.step_s);
+        cubic(self.waves.map(|waves| waves[from]), slopes, share)
     }
 
     fn slope(&self, from: usize, time_s: f64) -> f64 {
@@ -156,11 +154,11 @@ impl Waves {
         }
     }
 
-    /// Goes over to the gentle form if nothing steep is under way; `time_s` is the end of the last
-    /// step.
-    pub(crate) fn rest_if_calm(&mut self, time_s: f64) {
+    /// Goes over to the gentle form if nothing steep is under way: whether it did. `time_s` is the
+    /// end of the last step.
+    pub(crate) fn rest_if_calm(&mut self, time_s: f64) -> bool {
         if self.is_gentle || time_s < self.wait_until_s || !self.arrivals.is_empty() {
-            return;
+            return false;
         }
         let [old, middle, new] = [1.0, 0.5, 0.0].map(|delays| {
             let then_s = time_s - delays * self.line.delay_s;
@@ -171,12 +169,7 @@ impl Waves {
             let bow = old[from] - 2.0 * middle[from] + new[from];
             bow.abs() < STRAIGHT_TOLERANCES * self.tolerance_v
         });
-    }
-
-    /// The rows of the waves with the charges that belong to the present form.
-    pub(crate) fn row_charges(&self, x: &[f64]) -> [(usize, f64); 2] {
-        let charges = if self.is_gentle { self.line.row_charges(x) } else { [0.0; 2] };
-        [0, 1].map(|end| (self.line.arriving()[end], charges[end]))
+        self.is_gentle
     }
 
     /// How far what arrives, on the curve of a step, is from what left one delay before, as a share

@@ -32,7 +32,7 @@ const SAMPLES_HZ: f64 = 128e6;
 const EDGE_S: f64 = 2e-6;
 const HEIGHT_V: f64 = 2.0;
 
-/// 20 m at 0.66 of the speed of light: 101.08 ns, which no sample's moment meets.
+/// 20 m at 0.66 of the speed of light (exact in the SI): 101.08 ns, which no sample's moment meets.
 fn cable(decibels_per_metre: f64) -> Cable {
     Cable {
         ends: [SOURCE, LOAD],

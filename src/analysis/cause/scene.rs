@@ -43,7 +43,7 @@ pub(super) struct Scene<'a> {
     held: Vec<bool>,
 }
 
-/// With less than this from base to emitter a transistor is cut off, V.
+/// With less than this from base to emitter a transistor is cut off, V; common practice, no source.
 const CUT_OFF_V: f64 = 0.5;
 /// No gate works on less, V: the lowest supply of the families here is 2 V.
 pub(super) const DEAD_RAIL_V: f64 = 1.9;

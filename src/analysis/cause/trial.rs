@@ -61,16 +61,8 @@ impl Scene<'_> {
     /// must cost more than `limit` is not tried.
     pub(super) fn tried(&self, candidate: &Candidate, before_v: f64, limit: f64) -> Suspect {
         let remedies = self.remedies(candidate);
-        let is_unusual = self.is_unusual(candidate);
-        let own_cost = |decades: f64| {
-            if is_unusual {
-                UNUSUAL
-            } else if self.is_lost_bias(candidate) {
-                LOST_BIAS
-            } else {
-                base_cost(candidate.kind) + self.reluctance(candidate.kind) * decades
-            }
-        };
+        let (least, per_decade) = self.costs(candidate);
+        let own_cost = |decades: f64| least + per_decade * decades;
         let affordable = remedies.iter().take_while(|(decades, _)| own_cost(*decades) <= limit);
         let affordable: Vec<&Remedy> = affordable.collect();
         let mut best: Option<(Outcome, &Change)> = None;
@@ -102,7 +94,7 @@ impl Scene<'_> {
             pulse_out_v,
             remedy,
             cures,
-            is_unusual,
+            is_unusual: self.is_unusual(candidate),
             cost,
         }
     }
@@ -243,12 +235,17 @@ impl Scene<'_> {
 
     /// What a suspect costs at least.
     pub(super) fn least_cost(&self, candidate: &Candidate) -> f64 {
+        self.costs(candidate).0
+    }
+
+    /// What a suspect costs at least, and for every decade that its remedy goes.
+    fn costs(&self, candidate: &Candidate) -> (f64, f64) {
         if self.is_unusual(candidate) {
-            UNUSUAL
+            (UNUSUAL, 0.0)
         } else if self.is_lost_bias(candidate) {
-            LOST_BIAS
+            (LOST_BIAS, 0.0)
         } else {
-            base_cost(candidate.kind)
+            (base_cost(candidate.kind), self.reluctance(candidate.kind))
         }
     }
 

@@ -141,6 +141,15 @@ pub const FACTOR: Quantity = Quantity {
     high: 1e6,
     zero: Zero::Impossible,
 };
+/// A loss, 0 or more, dB.
+pub const LOSS: Quantity = Quantity {
+    noun: "a loss",
+    units: &["dB"],
+    examples: "`1 dB` or `0.4`",
+    low: 1e-6,
+    high: 100.0,
+    zero: Zero::Possible,
+};
 /// A share from 0 to 1.
 pub const SHARE: Quantity = Quantity {
     noun: "a share",

@@ -322,7 +322,7 @@ impl<'a> Transient<'a> {
         let mut stop_s = next_s;
         let mut known: Option<Crossing> = None;
         while *time_s < stop_s {
-            step_s = self.fit(step_s, stop_s - *time_s);
+            step_s = self.fit(*time_s, step_s, stop_s - *time_s);
             let after_s = if *time_s + step_s >= stop_s { stop_s } else { *time_s + step_s };
             let step = Span { start_s: *time_s, step_s, after_s };
             slopes.end = None;
@@ -359,7 +359,8 @@ impl<'a> Transient<'a> {
             *time_s = after_s;
             step_s *= factor(error);
             self.rest_where_calm(*time_s);
-            slopes.start = end_slope;
+            let bends = self.state.cables.iter().any(|cable| cable.bends(*time_s));
+            slopes.start = end_slope.filter(|_| !bends);
             let soon = self.state.pending.first().map_or(next_s, |event| event.at_s);
             stop_s = self.state.first_arrival_s(stop_s).min(next_s).min(soon).max(*time_s);
         }
@@ -389,14 +390,23 @@ impl<'a> Transient<'a> {
         end_slope
     }
 
-    /// A step that neither passes the end of the segment nor looks up what has not left yet.
-    fn fit(&self, step_s: f64, left_s: f64) -> f64 {
+    /// A step that neither passes the end of the segment nor looks up what has not left yet, and
+    /// that ends where the end of an earlier one arrives, if it would pass it: so what is looked up
+    /// is smooth, and a wave that runs to and fro is not cut up anew on each pass.
+    fn fit(&self, time_s: f64, step_s: f64, left_s: f64) -> f64 {
         const ROUNDING: f64 = 1e-9;
+        const STRETCH: f64 = 1.1;
         let longest = self.state.cables.iter().map(Waves::longest_step_s);
         let longest = longest.fold(f64::INFINITY, f64::min);
         let step_s = step_s.min(longest);
-        let is_last = 1.1 * step_s >= left_s && left_s <= longest * (1.0 + ROUNDING);
-        if is_last { left_s } else { step_s }
+        let reach_s = (STRETCH * step_s).min(longest * (1.0 + ROUNDING));
+        if left_s <= reach_s {
+            return left_s;
+        }
+        match self.state.last_seam_s(time_s + reach_s) {
+            Some(seam_s) if seam_s > time_s + SAME_MOMENT_S => seam_s - time_s,
+            _ => step_s,
+        }
     }
 
     /// How far the cables' waves on the curve of a step are from what they should be, as a share of
@@ -601,7 +611,13 @@ impl State {
         }
     }
 
-    /// The first moment up to `until_s` at which something steep arrives.
+    /// The last moment up to `until_s` at which the end of an earlier step arrives in a cable.
+    fn last_seam_s(&self, until_s: f64) -> Option<f64> {
+        let seams = self.cables.iter().filter_map(|cable| cable.last_seam_s(until_s));
+        seams.max_by(f64::total_cmp)
+    }
+
+    /// The first moment up to `until_s` at which a jump arrives.
     fn first_arrival_s(&self, until_s: f64) -> f64 {
         self.cables.iter().filter_map(Waves::next_arrival_s).fold(until_s, f64::min)
     }

@@ -16,13 +16,10 @@ use std::collections::VecDeque;
 const STRAIGHT_TOLERANCES: f64 = 4.0;
 /// A gentle step may miss by this many what left one delay before, noise and all.
 const GENTLE_TOLERANCES: f64 = 4.0;
-/// A jump of this many tolerances ends a step when it arrives, and so does a bend that would come
-/// to as much within a delay, if it is no mere noise: a share of the slope, and more than what
-/// Newton's method leaves over, which in a step's slope is a tenth of the tolerance over the step. A
-/// bend that is none would run to and fro for ever; one that is missed is left to the step's error.
-const CORNER_TOLERANCES: f64 = 0.2;
-const NOISE_TOLERANCES: f64 = 0.5;
-const BEND_SHARE: f64 = 0.05;
+/// A jump of this many tolerances ends a step when it arrives.
+const JUMP_TOLERANCES: f64 = 0.2;
+/// The one curve of a step may miss by this many the several that it looks up.
+const MERGE_TOLERANCES: f64 = 0.2;
 /// Delays that pass before the gentle form is tried again.
 const WAIT_DELAYS: f64 = 2.0;
 
@@ -73,7 +70,7 @@ pub(crate) struct Waves {
     tolerance_v: f64,
     /// What has left within the last delay, and may be a little more.
     left: VecDeque<Piece>,
-    /// When jumps and bends arrive, in order, s.
+    /// When jumps arrive, in order, s.
     arrivals: VecDeque<f64>,
     is_gentle: bool,
     /// No gentle step before this, s.
@@ -106,7 +103,17 @@ impl Waves {
         if self.is_gentle { f64::INFINITY } else { self.line.delay_s }
     }
 
-    /// The next moment at which a jump or a bend arrives, s.
+    /// The last moment up to `until_s` at which the end of an earlier step arrives, s.
+    pub(crate) fn last_seam_s(&self, until_s: f64) -> Option<f64> {
+        if self.is_gentle {
+            return None;
+        }
+        let arrives_s = |piece: &Piece| piece.end_s() + self.line.delay_s;
+        let past = self.left.partition_point(|piece| arrives_s(piece) <= until_s);
+        past.checked_sub(1).map(|last| arrives_s(&self.left[last]))
+    }
+
+    /// The next moment at which a jump arrives, s.
     pub(crate) fn next_arrival_s(&self) -> Option<f64> {
         self.arrivals.front().copied()
     }
@@ -129,6 +136,13 @@ impl Waves {
         let then_s = time_s - self.line.delay_s;
         let piece = self.piece(then_s, side);
         travelling([1, 0].map(|from| piece.slope(from, then_s)))
+    }
+
+    /// Whether what arrives changes its slope at this moment.
+    pub(crate) fn bends(&self, time_s: f64) -> bool {
+        let [before, after] =
+            [Side::Before, Side::After].map(|side| self.rates(time_s, side).map(f64::to_bits));
+        before != after
     }
 
     fn piece(&self, then_s: f64, side: Side) -> &Piece {
@@ -185,7 +199,7 @@ impl Waves {
                 (arrived - piece.wave(1 - end, then_s)).abs()
             })
         });
-        let allowed = if self.is_gentle { GENTLE_TOLERANCES } else { 1.0 };
+        let allowed = if self.is_gentle { GENTLE_TOLERANCES } else { MERGE_TOLERANCES };
         gaps.fold(0.0, f64::max) / (allowed * self.tolerance_v)
     }
 
@@ -201,19 +215,10 @@ impl Waves {
     /// Takes in what has left during a step.
     pub(crate) fn keep(&mut self, ends: &Ends) {
         let new = self.leaving(ends);
-        let corner_v = CORNER_TOLERANCES * self.tolerance_v;
         let delay_s = self.line.delay_s;
         if let Some(last) = self.left.back() {
-            let has_corner = [0, 1].into_iter().any(|end| {
-                let jump = new.waves[0][end] - last.waves[1][end];
-                let (before, after) = (last.slopes[1][end], new.slopes[0][end]);
-                let bend = (after - before).abs();
-                let shorter_s = last.step_s.min(new.step_s);
-                let is_bend = bend > BEND_SHARE * before.abs().max(after.abs())
-                    && bend * shorter_s > NOISE_TOLERANCES * self.tolerance_v;
-                jump.abs() > corner_v || (is_bend && bend * delay_s > corner_v)
-            });
-            if has_corner {
+            let jumps = [0, 1].map(|end| new.waves[0][end] - last.waves[1][end]);
+            if jumps.iter().any(|jump| jump.abs() > JUMP_TOLERANCES * self.tolerance_v) {
                 self.arrivals.push_back(new.start_s + delay_s);
             }
         }

@@ -18,7 +18,7 @@ use crate::scenario::semiconductor;
 use crate::scenario::supply;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 20] = [
+pub(crate) const KINDS: [&str; 21] = [
     "resistor",
     "capacitor",
     "inductor",
@@ -27,6 +27,7 @@ pub(crate) const KINDS: [&str; 20] = [
     "switch",
     "jumper",
     "lead",
+    "cable",
     "diode",
     "zener",
     "transistor",
@@ -80,6 +81,7 @@ pub(crate) fn read(
         "trimmer" | "potentiometer" => passive::trimmer(&fields, nodes, kind),
         "switch" | "jumper" => passive::contact(&fields, nodes, kind),
         "lead" => passive::lead(&fields, nodes),
+        "cable" => passive::cable(&fields, nodes),
         "diode" => semiconductor::diode(&fields, nodes),
         "zener" => semiconductor::zener(&fields, nodes),
         "transistor" => semiconductor::transistor(&fields, nodes),

@@ -7,10 +7,12 @@ use crate::document::quantity::FACTOR;
 use crate::document::quantity::FREQUENCY;
 use crate::document::quantity::INDUCTANCE;
 use crate::document::quantity::LENGTH;
+use crate::document::quantity::LOSS;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::SHARE;
 use crate::document::tree::Value;
+use crate::network::cable::Cable;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
 use crate::network::passive::CapacitorPolarity;
@@ -29,6 +31,13 @@ const DISSIPATION_HZ: f64 = 120.0;
 const CONTACT_OHMS: f64 = 0.05;
 /// Capacitance of a screened lead, F/m; common practice, no source.
 const LEAD_FARADS: f64 = 100e-12;
+/// Impedance of television cable, Ω, and speed of a wave in solid polyethylene as a share of that of
+/// light, which is 1/√2.25; both common practice.
+const CABLE_OHMS: f64 = 75.0;
+const CABLE_VELOCITY: f64 = 0.66;
+/// Loss of 100 m, dB: that of some 17 Ω around the loop, both conductors; from memory: makers'
+/// tables of thin 75 Ω cable.
+const CABLE_LOSS: f64 = 1.0;
 /// Audio taper: share of the track at half travel, between the 10 % of makers' pages and the 15 %
 /// from memory.
 const AUDIO_MIDDLE: f64 = 0.125;
@@ -164,4 +173,20 @@ pub(crate) fn lead(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
     }
     let ends = [node, NodeId::GROUND];
     Some(PartKind::Capacitor { ends, farads: metres? * farads })
+}
+
+/// A coaxial cable, its screen at ground at both ends.
+pub(crate) fn cable(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
+    let metres = fields.quantity("cable", &LENGTH.within(0.01, 1e4));
+    let impedance_ohms = fields.quantity_or("impedance", &RESISTANCE.within(1.0, 1e3), CABLE_OHMS);
+    let velocity = fields.quantity_or("velocity", &SHARE.within(0.1, 1.0), CABLE_VELOCITY);
+    let loss = fields.quantity_or("loss", &LOSS, CABLE_LOSS);
+    let ends = ends(fields, nodes, ["from", "to"])?;
+    Some(PartKind::Cable(Box::new(Cable {
+        ends,
+        impedance_ohms,
+        metres: metres?,
+        velocity,
+        decibels_per_metre: 0.01 * loss,
+    })))
 }

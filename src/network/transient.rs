@@ -88,6 +88,7 @@ const SMALLEST_STEP_S: f64 = 1e-17;
 
 /// What a step leads to that was not known before it.
 struct Crossing {
+    at_s: f64,
     gate: usize,
     input: usize,
     event: Option<Event>,
@@ -320,36 +321,37 @@ impl<'a> Transient<'a> {
         slopes.start = Some(set_out);
         let mut first = true;
         let mut stop_s = next_s;
-        let mut known: Option<Crossing> = None;
+        let mut known: Vec<Crossing> = Vec::new();
         while *time_s < stop_s {
             step_s = self.fit(*time_s, step_s, stop_s - *time_s);
             let after_s = if *time_s + step_s >= stop_s { stop_s } else { *time_s + step_s };
             let step = Span { start_s: *time_s, step_s, after_s };
             slopes.end = None;
-            let mut taken = self.try_step(*time_s, step_s);
-            if let Some(error) = taken.as_mut().filter(|error| **error <= 1.0) {
-                *error = error.max(self.cable_error(&step, &mut slopes));
-            }
-            let Some(error) = taken.filter(|&error| error <= 1.0) else {
+            let taken = self.try_step(*time_s, step_s);
+            let passed =
+                taken.filter(|&error| error <= 1.0 && !self.gentle_misses(&step, &mut slopes));
+            let Some(error) = passed else {
                 self.stepper.counts.rejected += 1;
                 step_s *= taken.map_or(0.2, |error| factor(error).min(0.7));
                 self.check_step(*time_s, step_s)?;
-                known = None;
+                known.clear();
                 stop_s = next_s;
                 continue;
             };
-            if known.is_none() {
-                known = self.find_crossing(&step, &mut slopes);
-                let inside = known.as_ref().and_then(|crossing| crossing.event);
-                if let Some(event) = inside.filter(|event| event.at_s < after_s - SAME_MOMENT_S) {
+            if known.is_empty() {
+                known = self.find_crossings(&step, &mut slopes);
+                let events = known.iter().filter_map(|crossing| crossing.event);
+                let at_s = events.map(|event| event.at_s).fold(f64::INFINITY, f64::min);
+                if at_s < after_s - SAME_MOMENT_S {
                     // The gate answers within this step: take the step again, up to that moment.
-                    stop_s = event.at_s.max(*time_s + SMALLEST_STEP_S);
+                    stop_s = at_s.max(*time_s + SMALLEST_STEP_S);
                     step_s = stop_s - *time_s;
+                    known.retain(|crossing| crossing.at_s <= stop_s);
                     continue;
                 }
             }
             let end_slope = self.finish_step(&step, &mut slopes, sampler);
-            if let Some(crossing) = known.take() {
+            for crossing in known.drain(..) {
                 self.note(&crossing);
             }
             if first {
@@ -400,30 +402,33 @@ impl<'a> Transient<'a> {
         let longest = longest.fold(f64::INFINITY, f64::min);
         let step_s = step_s.min(longest);
         let reach_s = (STRETCH * step_s).min(longest * (1.0 + ROUNDING));
-        if left_s <= reach_s {
-            return left_s;
-        }
-        match self.state.last_seam_s(time_s + reach_s) {
-            Some(seam_s) if seam_s > time_s + SAME_MOMENT_S => seam_s - time_s,
-            _ => step_s,
+        let is_last = left_s <= reach_s;
+        let reach_s = left_s.min(reach_s);
+        let smooth_s = self.state.cables.iter().fold(reach_s, |reach_s, cable| {
+            cable.smooth_step_s(time_s, reach_s).unwrap_or(reach_s)
+        });
+        match smooth_s < reach_s {
+            true => smooth_s,
+            false if is_last => left_s,
+            false => step_s,
         }
     }
 
-    /// How far the cables' waves on the curve of a step are from what they should be, as a share of
-    /// what is allowed. If it is too far, everything travels from the start of the step on.
-    fn cable_error(&mut self, step: &Span, slopes: &mut Slopes) -> f64 {
-        if self.state.cables.is_empty() {
-            return 0.0;
+    /// Whether a gentle form misses too much on the curve of a step: if so, everything travels from
+    /// the start of the step on.
+    fn gentle_misses(&mut self, step: &Span, slopes: &mut Slopes) -> bool {
+        if self.state.cables.iter().all(Waves::is_travelling) {
+            return false;
         }
         let [start, end] = self.both_slopes(step, slopes);
         let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
-        let error = self.state.cables.iter().map(|cable| cable.error(&ends)).fold(0.0, f64::max);
+        let misses = self.state.cables.iter().any(|cable| cable.misses(&ends));
         (slopes.start, slopes.end) = (Some(start), Some(end));
-        if error > 1.0 && !self.state.cables.iter().all(Waves::is_travelling) {
+        if misses {
             self.travel(step.start_s);
             slopes.start = None;
         }
-        error
+        misses
     }
 
     fn restart(&mut self, time_s: f64) {
@@ -503,8 +508,8 @@ impl<'a> Transient<'a> {
         slope
     }
 
-    /// The first gate input that has crossed its threshold by the end of the step.
-    fn find_crossing(&mut self, step: &Span, slopes: &mut Slopes) -> Option<Crossing> {
+    /// The gate inputs that have crossed their thresholds by the end of the step, in order.
+    fn find_crossings(&mut self, step: &Span, slopes: &mut Slopes) -> Vec<Crossing> {
         let mut crossed = Vec::new();
         for (gate, logical) in self.network.system.gates.iter().enumerate() {
             for (input, &high) in self.state.inputs[gate].iter().enumerate() {
@@ -515,7 +520,7 @@ impl<'a> Transient<'a> {
             }
         }
         if crossed.is_empty() {
-            return None;
+            return Vec::new();
         }
         let [start, end] = self.both_slopes(step, slopes);
         let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
@@ -524,23 +529,26 @@ impl<'a> Transient<'a> {
             let nodes = [logical.inputs[input], logical.supply];
             let height =
                 |[input, supply]: [f64; 2]| sign * (input - logical.switching_volts(supply));
-            (ends.crossing(nodes, height), gate, input)
+            Crossing { at_s: ends.crossing(nodes, height), gate, input, event: None }
         });
-        let first = moments.min_by(|a, b| a.0.total_cmp(&b.0));
+        let mut crossings: Vec<Crossing> = moments.collect();
+        crossings.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
         (slopes.start, slopes.end) = (Some(start), Some(end));
-        let (at_s, gate, input) = first?;
-        Some(Crossing { gate, input, event: self.gate_event(gate, input, at_s) })
+        let mut inputs = self.state.inputs.clone();
+        for crossing in &mut crossings {
+            crossing.event = self.gate_event(crossing, &mut inputs[crossing.gate]);
+        }
+        crossings
     }
 
-    /// What the gate's output does after one input has crossed.
-    fn gate_event(&self, gate: usize, input: usize, at_s: f64) -> Option<Event> {
-        let logical = &self.network.system.gates[gate];
-        let mut inputs = self.state.inputs[gate].clone();
-        let before = logical.gate.logic.output(&inputs);
-        inputs[input] = !inputs[input];
-        let after = logical.gate.logic.output(&inputs);
+    /// What a gate's output does after one of its `inputs` has crossed, which is turned.
+    fn gate_event(&self, crossing: &Crossing, inputs: &mut [bool]) -> Option<Event> {
+        let logical = &self.network.system.gates[crossing.gate];
+        let before = logical.gate.logic.output(inputs);
+        inputs[crossing.input] = !inputs[crossing.input];
+        let after = logical.gate.logic.output(inputs);
         (before != after).then(|| Event {
-            at_s: at_s + self.gate_times_s(gate).0,
+            at_s: crossing.at_s + self.gate_times_s(crossing.gate).0,
             driver: logical.driver,
             state: usize::from(after),
         })
@@ -609,12 +617,6 @@ impl State {
         for (rates, cable) in rates[drivers..].iter_mut().zip(&self.cables) {
             *rates = cable.rates(time_s, side);
         }
-    }
-
-    /// The last moment up to `until_s` at which the end of an earlier step arrives in a cable.
-    fn last_seam_s(&self, until_s: f64) -> Option<f64> {
-        let seams = self.cables.iter().filter_map(|cable| cable.last_seam_s(until_s));
-        seams.max_by(f64::total_cmp)
     }
 
     /// The first moment up to `until_s` at which a jump arrives.

@@ -103,14 +103,38 @@ impl Waves {
         if self.is_gentle { f64::INFINITY } else { self.line.delay_s }
     }
 
-    /// The last moment up to `until_s` at which the end of an earlier step arrives, s.
-    pub(crate) fn last_seam_s(&self, until_s: f64) -> Option<f64> {
+    /// The longest step from a moment, none above `longest_s`, at whose end the end of an earlier
+    /// step arrives and over which all that arrives is one curve; `None` if no such end arrives.
+    pub(crate) fn smooth_step_s(&self, start_s: f64, longest_s: f64) -> Option<f64> {
         if self.is_gentle {
             return None;
         }
-        let arrives_s = |piece: &Piece| piece.end_s() + self.line.delay_s;
-        let past = self.left.partition_point(|piece| arrives_s(piece) <= until_s);
-        past.checked_sub(1).map(|last| arrives_s(&self.left[last]))
+        let then_s = start_s - self.line.delay_s;
+        let ended_by = |time_s: f64| self.left.partition_point(|piece| piece.end_s() <= time_s);
+        let (first, past) = (ended_by(then_s + SAME_MOMENT_S), ended_by(then_s + longest_s));
+        let last = (first..past).rev().find(|&last| self.is_one_curve(then_s, first, last))?;
+        Some(self.left[last].end_s() - then_s)
+    }
+
+    /// Whether one cubic passes for what left from a moment in one piece to the end of another.
+    fn is_one_curve(&self, start_s: f64, first: usize, last: usize) -> bool {
+        if first == last {
+            return true;
+        }
+        let step_s = self.left[last].end_s() - start_s;
+        let [start, end] = [(first, start_s), (last, start_s + step_s)];
+        let at_ends = |of: fn(&Piece, usize, f64) -> f64| {
+            [start, end].map(|(piece, time_s)| [0, 1].map(|end| of(&self.left[piece], end, time_s)))
+        };
+        let (waves, slopes) = (at_ends(Piece::wave), at_ends(Piece::slope));
+        let one = Piece { start_s, step_s, waves, slopes };
+        self.left.range(first..=last).all(|piece| {
+            let from_s = piece.start_s.max(start_s);
+            [from_s, 0.5 * (from_s + piece.end_s())].into_iter().all(|time_s| {
+                let gaps = [0, 1].map(|end| one.wave(end, time_s) - piece.wave(end, time_s));
+                gaps.iter().all(|gap| gap.abs() < MERGE_TOLERANCES * self.tolerance_v)
+            })
+        })
     }
 
     /// The next moment at which a jump arrives, s.
@@ -186,21 +210,23 @@ impl Waves {
         self.is_gentle
     }
 
-    /// How far what arrives, on the curve of a step, is from what left one delay before, as a share
-    /// of what is allowed.
-    pub(crate) fn error(&self, ends: &Ends) -> f64 {
+    /// Whether what arrives, on the curve of a step in the gentle form, is too far from what left one
+    /// delay before.
+    pub(crate) fn misses(&self, ends: &Ends) -> bool {
+        if !self.is_gentle {
+            return false;
+        }
         let new = self.leaving(ends);
-        let gaps = [0.25, 0.5, 0.75, 1.0].into_iter().flat_map(|share| {
+        [0.25, 0.5, 0.75, 1.0].into_iter().any(|share| {
             let time_s = ends.start_s + share * ends.step_s;
             let then_s = time_s - self.line.delay_s;
             let piece = if then_s > ends.start_s { new } else { *self.piece(then_s, Side::Before) };
-            [0, 1].map(|end| {
+            [0, 1].into_iter().any(|end| {
                 let arrived = interpolate_at(ends, self.line.arriving()[end], share);
-                (arrived - piece.wave(1 - end, then_s)).abs()
+                let gap = arrived - piece.wave(1 - end, then_s);
+                gap.abs() > GENTLE_TOLERANCES * self.tolerance_v
             })
-        });
-        let allowed = if self.is_gentle { GENTLE_TOLERANCES } else { MERGE_TOLERANCES };
-        gaps.fold(0.0, f64::max) / (allowed * self.tolerance_v)
+        })
     }
 
     fn leaving(&self, ends: &Ends) -> Piece {

@@ -269,6 +269,18 @@ fn open_drain() -> Case {
     Case::new("open drain and inverters", &board, "plug", 75.0)
 }
 
+/// Two inputs of one gate that cross their thresholds at one moment.
+fn joined_inputs() -> Case {
+    let board = Board::common()
+        .supply(5.0, "rail")
+        .resistor(10e3, "ball", "first")
+        .resistor(10e3, "ball", "second")
+        .resistor(1.5e3, "white", "plug")
+        .resistor(1.5e3, "sync", "plug");
+    let board = gate(board, "4000B", "or", &["first", "second"], "white");
+    Case::new("two inputs turned at one moment", &board, "plug", 75.0)
+}
+
 fn cases() -> Vec<Case> {
     vec![
         adder(),
@@ -280,6 +292,7 @@ fn cases() -> Vec<Case> {
         unbiased_follower(),
         ringing(),
         open_drain(),
+        joined_inputs(),
     ]
 }
 

@@ -26,12 +26,13 @@ pub(crate) struct StageLoad {
     pub(crate) per_supply: f64,
 }
 
-/// Leakage of a MOS output stage to ground, S: it keeps a node that nothing else loads from being
-/// undetermined once its pull-up has cut off. 1 GΩ; from memory, far below anything on a board.
+/// Leakage of a MOS output stage to ground, through the junctions of its drains, S: it keeps a node
+/// that nothing else loads from being undetermined once its pull-up has cut off. 1 GΩ; from memory,
+/// far below anything on a board.
 const LEAKAGE_SIEMENS: f64 = 1e-9;
 
 impl Stage {
-    /// Whether the stage's current flows into the supply node rather than into ground.
+    /// Whether the channel's current flows into the supply node rather than into ground.
     pub(crate) fn returns_to_supply(&self) -> bool {
         match self {
             Self::Pin(PinStage::Linear { share, .. }) => *share > 0.0,
@@ -40,17 +41,16 @@ impl Stage {
         }
     }
 
-    /// The current out of a node at `node` volts with the supply at `supply` volts.
-    pub(crate) fn load(&self, node: f64, supply: f64) -> StageLoad {
-        let mut load = self.channel(node, supply);
-        if !matches!(self, Self::Pin(PinStage::Linear { .. } | PinStage::Off { .. })) {
-            load.per_node += LEAKAGE_SIEMENS;
-            load.amps += LEAKAGE_SIEMENS * node;
+    /// What leaks from the node to ground beside the channel, S.
+    pub(crate) fn leakage_siemens(&self) -> f64 {
+        match self {
+            Self::Pin(PinStage::Linear { .. } | PinStage::Off { .. }) => 0.0,
+            _ => LEAKAGE_SIEMENS,
         }
-        load
     }
 
-    fn channel(&self, node: f64, supply: f64) -> StageLoad {
+    /// The channel's current out of a node at `node` volts with the supply at `supply` volts.
+    pub(crate) fn load(&self, node: f64, supply: f64) -> StageLoad {
         match self {
             Self::Pin(PinStage::Linear { offset, share, ohms }) => StageLoad {
                 amps: (node - offset - share * supply) / ohms,
@@ -100,6 +100,31 @@ impl Stage {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::network::circuit::NodeId;
+    use crate::network::circuit::PartKind;
+    use crate::network::circuit::Pin;
+    use crate::network::operating_point::Network;
+    use crate::network::rig::circuit;
+    use crate::signal::pulse_train::Level;
+
+    #[test]
+    fn a_pull_up_that_has_cut_off_leaks_to_ground_and_not_into_its_supply() {
+        let pin = Pin {
+            node: NodeId(1),
+            supply: NodeId(2),
+            levels: vec![PinStage::PullUp { k: 5e-4, threshold: 1.2 }],
+            delay_s: 0.0,
+            rise_s: 0.0,
+            fall_s: 0.0,
+            farads: 0.0,
+        };
+        let supply = |node, volts, ohms| PartKind::Supply { node: NodeId(node), volts, ohms };
+        let kinds = vec![PartKind::Pin(Box::new(pin)), supply(1, 10.0, 1e9), supply(2, 5.0, 1e6)];
+        let board = circuit(&["ground", "pin", "rail"], kinds);
+        let point = Network::new(&board).unwrap().operating_point(&[Level(0)]).unwrap();
+        assert!((point.volts(NodeId(1)) - 5.0).abs() < 1e-6, "{}", point.volts(NodeId(1)));
+        assert!((point.volts(NodeId(2)) - 5.0).abs() < 1e-6, "{}", point.volts(NodeId(2)));
+    }
 
     fn slopes_match(stage: &Stage, node: f64, supply: f64) {
         let step = 1e-6;

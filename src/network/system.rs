@@ -65,8 +65,9 @@ impl Driver {
             let load = stage.load(node, supply);
             let (amps, per_node, per_supply) =
                 (weight * load.amps, weight * load.per_node, weight * load.per_supply);
-            out.add_current(self.node, amps);
-            out.add_slope(self.node, self.node, per_node, 0.0);
+            let leakage = weight * stage.leakage_siemens();
+            out.add_current(self.node, amps + leakage * node);
+            out.add_slope(self.node, self.node, per_node + leakage, 0.0);
             out.add_slope(self.node, self.supply, per_supply, 0.0);
             if stage.returns_to_supply() {
                 out.add_current(self.supply, -amps);
@@ -491,7 +492,7 @@ impl System {
             for (stage, &rate) in driver.stages.iter().zip(rates).filter(|(_, rate)| **rate != 0.0)
             {
                 let amps = rate * stage.load(node, supply).amps;
-                add_to(out, driver.node, amps);
+                add_to(out, driver.node, amps + rate * stage.leakage_siemens() * node);
                 if stage.returns_to_supply() {
                     add_to(out, driver.supply, -amps);
                 }

@@ -2,7 +2,8 @@
 //! textbook laws and not from the product's, to hold its solutions against.
 //!
 //! What is taken over as given are the models themselves: that an output stage of transistors
-//! leaks 1 nS, and that a driver changes from state to state along a straight mixture of both.
+//! leaks 1 nS to ground, and that a driver changes from state to state along a straight mixture of
+//! both.
 
 use backporch::base::math;
 use backporch::network::bipolar::Polarity;
@@ -166,9 +167,10 @@ impl<'a> Plain<'a> {
             }
         }
         let (node, supply) = (self.at(gate.output), self.at(gate.supply));
-        let low = channel(&gate.low, node, supply) + LEAK_S * node;
+        self.flow(gate.output, NodeId::GROUND, LEAK_S * node);
+        let low = channel(&gate.low, node, supply);
         self.flow(gate.output, NodeId::GROUND, shares[0] * low);
-        let high = channel(&gate.high, supply - node, supply) - LEAK_S * node;
+        let high = channel(&gate.high, supply - node, supply);
         self.flow(gate.supply, gate.output, shares[1] * high);
     }
 
@@ -183,13 +185,16 @@ impl<'a> Plain<'a> {
                 }
                 PinStage::PullUp { k, threshold } => {
                     let drive = (supply - threshold - node).max(0.0);
-                    (pin.supply, LEAK_S * node - k / 2.0 * drive * drive)
+                    (pin.supply, -k / 2.0 * drive * drive)
                 }
                 PinStage::PullDown { k, threshold } => {
-                    (NodeId::GROUND, LEAK_S * node + k * square_law(node, supply - threshold))
+                    (NodeId::GROUND, k * square_law(node, supply - threshold))
                 }
                 PinStage::Off { ohms } => (NodeId::GROUND, node / ohms),
             };
+            if matches!(stage, PinStage::PullUp { .. } | PinStage::PullDown { .. }) {
+                self.flow(pin.node, NodeId::GROUND, share * LEAK_S * node);
+            }
             self.flow(pin.node, back, share * amps);
         }
     }

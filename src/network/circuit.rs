@@ -50,7 +50,11 @@ pub struct Part {
 /// Every kind of part.
 #[derive(Clone, Debug, PartialEq)]
 pub enum PartKind {
-    /// Resistor between two nodes.
+    /// Resistor between two nodes: i = v / R.
+    ///
+    /// # Source
+    ///
+    /// Ohm's law.
     Resistor {
         /// The two ends.
         ends: [NodeId; 2],
@@ -58,12 +62,19 @@ pub enum PartKind {
         ohms: f64,
     },
     /// Trimmer or potentiometer: `ohms` from end to end, the wiper `position` of the way.
+    ///
+    /// Two resistors that share the track, s R and (1 − s) R with s the share at the wiper's
+    /// position, each at least 0.1 Ω, and `contact_ohms` from there to the wiper.
+    ///
+    /// # Source
+    ///
+    /// Ohm's law; what is left at the end of a track is from memory.
     Trimmer {
         /// The two ends of the track.
         ends: [NodeId; 2],
         /// The wiper.
         wiper: NodeId,
-        /// Track resistance, Ω.
+        /// Track resistance, Ω, above 0.
         ohms: f64,
         /// Share of the travel from `ends[0]` to the wiper, 0 to 1.
         position: f64,
@@ -73,18 +84,26 @@ pub enum PartKind {
         /// Resistance between wiper and track, Ω, 0 or more.
         contact_ohms: f64,
     },
-    /// Capacitor.
+    /// Capacitor: q = C v, i = dq/dt.
+    ///
+    /// # Source
+    ///
+    /// The definition of capacitance.
     Capacitor {
         /// The two ends; `ends[0]` is the plus end of an electrolytic.
         ends: [NodeId; 2],
-        /// Capacitance, F.
+        /// Capacitance, F, above 0.
         farads: f64,
     },
-    /// Inductor with series resistance.
+    /// Inductor with series resistance: v = R i + L di/dt, the current being an unknown.
+    ///
+    /// # Source
+    ///
+    /// The definition of inductance; Ohm's law.
     Inductor {
         /// The two ends.
         ends: [NodeId; 2],
-        /// Inductance, H.
+        /// Inductance, H, above 0.
         henries: f64,
         /// Series resistance, Ω, 0 or more.
         ohms: f64,
@@ -92,17 +111,28 @@ pub enum PartKind {
     /// Capacitor with losses, age and ratings.
     RealCapacitor(Box<RealCapacitor>),
     /// Inductor with losses: `ohms` in series with `henries`, `parallel_ohms` across `henries`.
+    ///
+    /// v = R i + u with u = L dj/dt for the current j of the coil proper, i = j + u / Rp.
+    ///
+    /// # Source
+    ///
+    /// The usual equivalent circuit of a coil with copper and core losses, any text.
     LossyInductor {
         /// The two ends.
         ends: [NodeId; 2],
-        /// Inductance, H.
+        /// Inductance, H, above 0.
         henries: f64,
         /// Series resistance, Ω, 0 or more.
         ohms: f64,
         /// Parallel loss resistance, Ω, above 0.
         parallel_ohms: f64,
     },
-    /// Switch or jumper.
+    /// Switch or jumper: i = v / R, with
+    /// [`OPEN_CONTACT_OHMS`](crate::network::passive::OPEN_CONTACT_OHMS) when open.
+    ///
+    /// # Source
+    ///
+    /// Ohm's law; the resistance of an open contact is from memory.
     Contact {
         /// The two ends.
         ends: [NodeId; 2],
@@ -149,12 +179,18 @@ pub enum PartKind {
     /// A chip output, driven by a pulse train.
     Pin(Box<Pin>),
     /// A source of fixed voltage from ground to `node`, behind a resistance that may be 0.
+    ///
+    /// It delivers i = (V − v) / R; without a resistance v = V, the current being an unknown.
+    ///
+    /// # Source
+    ///
+    /// Thévenin's equivalent of a source, any text.
     Supply {
         /// Positive terminal.
         node: NodeId,
-        /// Open-circuit voltage, V.
+        /// Open-circuit voltage, V, of either sign.
         volts: f64,
-        /// Internal resistance, Ω.
+        /// Internal resistance, Ω, 0 or more.
         ohms: f64,
     },
     /// A supply with ripple.
@@ -173,11 +209,15 @@ pub enum PartKind {
         /// Current from a fed rail, A.
         amps: f64,
     },
-    /// A constant current drawn from `node` into ground.
+    /// A constant current drawn from `node` into ground, whatever the node's voltage.
+    ///
+    /// # Source
+    ///
+    /// The definition of an ideal current source.
     Draw {
         /// Where it is drawn.
         node: NodeId,
-        /// Current, A.
+        /// Current, A; below 0 it is pushed into the node.
         amps: f64,
     },
 }
@@ -219,7 +259,15 @@ impl Logic {
 
 /// A logic gate with its inputs' loading, its switching level and its output stage.
 ///
-/// All voltages follow the gate's own supply node.
+/// All voltages follow the gate's own supply node. An input that crosses its level changes the
+/// logic at once; the output stage then goes from one curve to the other along a straight mixture of
+/// both, whose middle lies one propagation delay after the crossing.
+///
+/// # Source
+///
+/// Data sheets of the 4000B and 74HC families state what is kept here: input levels, output currents
+/// at their voltages, capacitance, propagation delay and transition time; the straight mixture is
+/// our own.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gate {
     /// Function.
@@ -331,6 +379,9 @@ pub struct GateSpeed {
 }
 
 /// A chip output pin: one output stage for each level its train can take.
+///
+/// From level to level the pin goes along a straight mixture of both stages, in the time of its own
+/// edge; that is our own.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Pin {
     /// Node it is tied to.
@@ -350,6 +401,11 @@ pub struct Pin {
 }
 
 /// Output stage of a pin in one state. `v` is the pin's voltage, `vs` the chip's supply.
+///
+/// # Source
+///
+/// First-order (long-channel) MOS transistor equations, any text: the pull-up's gate and drain are at
+/// the supply, the pull-down's gate is. Thévenin's equivalent for the linear stage.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum PinStage {
     /// A voltage `offset + share * vs` behind a resistance. Its current comes from the supply node
@@ -362,7 +418,8 @@ pub enum PinStage {
         /// Resistance, Ω.
         ohms: f64,
     },
-    /// Saturating pull-up: delivers (k/2)(vs − threshold − v)² while v < vs − threshold, else 0.
+    /// Saturating pull-up: delivers (k/2)(vs − threshold − v)² while v < vs − threshold, else 0; it
+    /// leaks 1 nS to ground, as does the pull-down.
     PullUp {
         /// Transconductance factor, A/V².
         k: f64,

@@ -41,7 +41,12 @@ pub fn junction_current(saturation_current: f64, vt: f64, volts: f64) -> Sloped 
 }
 
 /// Current that a chip draws from a rail at `volts`, A: `amps` on any rail worth the name, fading
-/// over the last quarter of a volt, so that it never drags an unfed rail below ground.
+/// over the last quarter of a volt, so that it never drags an unfed rail below ground:
+/// I (1 − exp(−v / 0.25 V)), and its tangent at 0 V below that.
+///
+/// # Source
+///
+/// Data sheets of the chips state the current; how it fades is our own.
 #[must_use]
 pub fn consumption(amps: f64, volts: f64) -> Sloped {
     const FADE_VOLTS: f64 = 0.25;

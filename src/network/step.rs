@@ -50,8 +50,8 @@ pub(crate) struct Stepper<'a> {
     weights: Vec<Weights>,
     /// Charge rates of the stages, −f at each.
     flows: Vec<Vec<f64>>,
-    /// Rates of the unknowns at the stages, for predictions.
-    slopes: Vec<Vec<f64>>,
+    /// Rates of the unknowns at the stages, for predictions and for who watches.
+    pub(crate) slopes: Vec<Vec<f64>>,
     goal: Vec<f64>,
     correction: Vec<f64>,
     junctions: Junctions,

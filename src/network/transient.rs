@@ -10,7 +10,6 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Pin;
 use crate::network::error::NetworkError;
-use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Weights;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
@@ -22,8 +21,11 @@ use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
 use crate::network::slew::gate_times_s;
 use crate::network::slew::pin_ramp_s;
+use crate::network::state::State;
 use crate::network::step::Ends;
 use crate::network::step::Stepper;
+use crate::network::watch::Accepted;
+use crate::network::watch::Outlet;
 use crate::network::waves::Side;
 use crate::network::waves::Waves;
 use crate::signal::pulse_train::PulseTrain;
@@ -64,20 +66,6 @@ pub struct Transient<'a> {
     stepper: Stepper<'a>,
     /// Step that last succeeded right after a breakpoint, s.
     restart_step_s: f64,
-}
-
-/// Everything that a later moment depends on.
-#[derive(Clone, Debug)]
-struct State {
-    x: Vec<f64>,
-    q: Vec<f64>,
-    slews: Vec<Slew>,
-    ripples: Vec<Ripple>,
-    /// What is under way in the cables.
-    cables: Vec<Waves>,
-    /// Logic state of every gate input, gate after gate.
-    inputs: Vec<Vec<bool>>,
-    pending: Vec<Event>,
 }
 
 /// An input counts as crossed once it is past its threshold by this much, V, so that rounding on
@@ -142,6 +130,32 @@ impl<'a> Transient<'a> {
     ///
     /// If the trains do not fit the pins.
     pub fn advance_field(&mut self, trains: &[PulseTrain]) -> Result<Vec<Vec<f32>>, NetworkError> {
+        self.follow_field(trains, None)
+    }
+
+    /// As [`Transient::advance_field`], showing every step to `watch` as it is taken. Steps and
+    /// samples are the same; two slopes are worked out for each step that nothing else asks for.
+    ///
+    /// # Errors
+    ///
+    /// As [`Transient::advance_field`].
+    ///
+    /// # Panics
+    ///
+    /// If the trains do not fit the pins.
+    pub fn watch_field(
+        &mut self,
+        trains: &[PulseTrain],
+        watch: &mut dyn FnMut(&Accepted<'_>),
+    ) -> Result<Vec<Vec<f32>>, NetworkError> {
+        self.follow_field(trains, Some(watch))
+    }
+
+    fn follow_field(
+        &mut self,
+        trains: &[PulseTrain],
+        watch: Option<&mut dyn FnMut(&Accepted<'_>)>,
+    ) -> Result<Vec<Vec<f32>>, NetworkError> {
         assert_eq!(trains.len(), self.pins.len(), "one train for each pin");
         let length = trains.iter().map(|train| train.length().0).max().unwrap_or(0);
         let end_s = self.spec.clock.seconds(length);
@@ -149,8 +163,8 @@ impl<'a> Transient<'a> {
         events.extend(self.state.pending.iter().copied());
         events.sort_by(|a, b| a.at_s.total_cmp(&b.at_s).then(a.driver.cmp(&b.driver)));
         self.state.pending = events;
-        let mut sampler = Sampler::new(&self.spec, length);
-        sampler.take(0.0, &self.state.x);
+        let mut outlet = Outlet { sampler: Sampler::new(&self.spec, length), watch };
+        outlet.sampler.take(0.0, &self.state.x);
         let mut time_s = 0.0;
         while time_s < end_s {
             // Standing levels are those of a mean that the ripples then leave.
@@ -162,10 +176,10 @@ impl<'a> Transient<'a> {
                 self.restart(time_s);
             }
             let next_s = self.next_breakpoint(time_s, end_s);
-            self.run_segment(&mut time_s, next_s, &mut sampler)?;
+            self.run_segment(&mut time_s, next_s, &mut outlet)?;
         }
         self.rebase(end_s);
-        Ok(sampler.samples)
+        Ok(outlet.sampler.samples)
     }
 
     /// Runs one and the same field until it repeats, then returns it with the number of fields it
@@ -311,7 +325,7 @@ impl<'a> Transient<'a> {
         &mut self,
         time_s: &mut f64,
         next_s: f64,
-        sampler: &mut Sampler,
+        outlet: &mut Outlet<'_>,
     ) -> Result<(), NetworkError> {
         let mut step_s = self.restart_step_s;
         let rates = self.state.rates(*time_s);
@@ -350,7 +364,7 @@ impl<'a> Transient<'a> {
                     continue;
                 }
             }
-            let end_slope = self.finish_step(&step, &mut slopes, sampler);
+            let end_slope = self.finish_step(&step, &mut slopes, outlet);
             for crossing in known.drain(..) {
                 self.note(&crossing);
             }
@@ -369,24 +383,26 @@ impl<'a> Transient<'a> {
         Ok(())
     }
 
-    /// Samples a step, if any sample falls into it, and moves on to its end; the slope there, if it
-    /// was needed.
+    /// Shows a step to whoever looks at it and moves on to its end; the slope there, if it was
+    /// needed.
     fn finish_step(
         &mut self,
         step: &Span,
         slopes: &mut Slopes,
-        sampler: &mut Sampler,
+        outlet: &mut Outlet<'_>,
     ) -> Option<Vec<f64>> {
         let mut end_slope = None;
-        if sampler.falls_into(step.after_s) || !self.state.cables.is_empty() {
+        let needed = outlet.sampler.falls_into(step.after_s) || !self.state.cables.is_empty();
+        if needed || outlet.watch.is_some() {
             let [start, end] = self.both_slopes(step, slopes);
             let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
-            sampler.take_step(&ends, step.after_s);
+            let rates = &self.stepper.slopes;
+            outlet.take_step(step.after_s, &Accepted { ends: &ends, state: &self.state, rates });
             for cable in &mut self.state.cables {
                 cable.keep(&ends);
             }
-            slopes.start = Some(start);
-            end_slope = Some(end);
+            // A watcher must not change what the next step begins with.
+            end_slope = needed.then_some(end);
         }
         self.stepper.accept(&mut self.state.x, &mut self.state.q);
         end_slope
@@ -576,52 +592,6 @@ impl<'a> Transient<'a> {
         for event in &mut self.state.pending {
             event.at_s -= by_s;
         }
-    }
-}
-
-impl State {
-    /// What drives the board at a moment: drivers in their order, then cables.
-    fn weights(&self, time_s: f64, side: Side) -> Vec<Weights> {
-        let drivers = self.slews.len() + self.ripples.len();
-        let mut weights = vec![[0.0; MAX_STATES]; drivers + self.cables.len()];
-        self.set_weights(time_s, side, &mut weights);
-        weights
-    }
-
-    fn set_weights(&self, time_s: f64, side: Side, weights: &mut [Weights]) {
-        let slews = self.slews.iter().map(|slew| slew.weights(time_s));
-        let ripples = self.ripples.iter().map(|ripple| ripple.weights(time_s));
-        let cables = self.cables.iter().map(|cable| cable.weights(time_s, side));
-        for (weights, now) in weights.iter_mut().zip(slews.chain(ripples).chain(cables)) {
-            *weights = now;
-        }
-    }
-
-    /// How fast the drivers move in the segment that begins at `time_s`; the cables' rates, which
-    /// differ from moment to moment, are still to be set.
-    fn rates(&self, time_s: f64) -> Vec<Weights> {
-        let slews = self.slews.iter().map(|slew| {
-            if slew.end_s() > time_s + SAME_MOMENT_S {
-                slew.rates(time_s)
-            } else {
-                [0.0; MAX_STATES]
-            }
-        });
-        let ripples = self.ripples.iter().map(|ripple| ripple.rates(time_s));
-        let cables = self.cables.iter().map(|_| [0.0; MAX_STATES]);
-        slews.chain(ripples).chain(cables).collect()
-    }
-
-    fn set_cable_rates(&self, time_s: f64, side: Side, rates: &mut [Weights]) {
-        let drivers = self.slews.len() + self.ripples.len();
-        for (rates, cable) in rates[drivers..].iter_mut().zip(&self.cables) {
-            *rates = cable.rates(time_s, side);
-        }
-    }
-
-    /// The first moment up to `until_s` at which a jump arrives.
-    fn first_arrival_s(&self, until_s: f64) -> f64 {
-        self.cables.iter().filter_map(Waves::next_arrival_s).fold(until_s, f64::min)
     }
 }
 

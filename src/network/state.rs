@@ -1,0 +1,70 @@
+//! Everything that a later moment of a board depends on.
+
+use crate::network::evaluation::MAX_STATES;
+use crate::network::evaluation::Weights;
+use crate::network::ripple::Ripple;
+use crate::network::slew::Event;
+use crate::network::slew::SAME_MOMENT_S;
+use crate::network::slew::Slew;
+use crate::network::waves::Side;
+use crate::network::waves::Waves;
+
+/// Everything that a later moment depends on.
+#[derive(Clone, Debug)]
+pub(crate) struct State {
+    pub(crate) x: Vec<f64>,
+    pub(crate) q: Vec<f64>,
+    pub(crate) slews: Vec<Slew>,
+    pub(crate) ripples: Vec<Ripple>,
+    /// What is under way in the cables.
+    pub(crate) cables: Vec<Waves>,
+    /// Logic state of every gate input, gate after gate.
+    pub(crate) inputs: Vec<Vec<bool>>,
+    pub(crate) pending: Vec<Event>,
+}
+
+impl State {
+    /// What drives the board at a moment: drivers in their order, then cables.
+    pub(crate) fn weights(&self, time_s: f64, side: Side) -> Vec<Weights> {
+        let drivers = self.slews.len() + self.ripples.len();
+        let mut weights = vec![[0.0; MAX_STATES]; drivers + self.cables.len()];
+        self.set_weights(time_s, side, &mut weights);
+        weights
+    }
+
+    pub(crate) fn set_weights(&self, time_s: f64, side: Side, weights: &mut [Weights]) {
+        let slews = self.slews.iter().map(|slew| slew.weights(time_s));
+        let ripples = self.ripples.iter().map(|ripple| ripple.weights(time_s));
+        let cables = self.cables.iter().map(|cable| cable.weights(time_s, side));
+        for (weights, now) in weights.iter_mut().zip(slews.chain(ripples).chain(cables)) {
+            *weights = now;
+        }
+    }
+
+    /// How fast the drivers move in the segment that begins at `time_s`; the cables' rates, which
+    /// differ from moment to moment, are still to be set.
+    pub(crate) fn rates(&self, time_s: f64) -> Vec<Weights> {
+        let slews = self.slews.iter().map(|slew| {
+            if slew.end_s() > time_s + SAME_MOMENT_S {
+                slew.rates(time_s)
+            } else {
+                [0.0; MAX_STATES]
+            }
+        });
+        let ripples = self.ripples.iter().map(|ripple| ripple.rates(time_s));
+        let cables = self.cables.iter().map(|_| [0.0; MAX_STATES]);
+        slews.chain(ripples).chain(cables).collect()
+    }
+
+    pub(crate) fn set_cable_rates(&self, time_s: f64, side: Side, rates: &mut [Weights]) {
+        let drivers = self.slews.len() + self.ripples.len();
+        for (rates, cable) in rates[drivers..].iter_mut().zip(&self.cables) {
+            *rates = cable.rates(time_s, side);
+        }
+    }
+
+    /// The first moment up to `until_s` at which a jump arrives.
+    pub(crate) fn first_arrival_s(&self, until_s: f64) -> f64 {
+        self.cables.iter().filter_map(Waves::next_arrival_s).fold(until_s, f64::min)
+    }
+}

@@ -2,6 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "this is a test program: a panic is a failed test")]
 
+mod balances;
 mod boards;
 mod broadcast;
 mod cables;
@@ -12,6 +13,7 @@ mod exponential;
 mod follower;
 mod instant_pins;
 mod layers;
+mod ledger;
 mod mixers;
 mod plain;
 mod program;

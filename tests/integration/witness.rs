@@ -8,6 +8,7 @@ use crate::plain::Plain;
 use crate::plain::broken_line;
 use crate::plain::coils;
 use crate::plain::given;
+use crate::plain::with_currents;
 use backporch::base::math;
 use backporch::network::circuit::Circuit;
 use backporch::network::circuit::Gate;
@@ -248,7 +249,8 @@ impl<'a> Witness<'a> {
         let volts = self.spread(state);
         let mixture: Vec<Vec<f64>> = self.ways.iter().map(|way| way.shares(at_ns)).collect();
         let nodes = self.free.len();
-        let plain = Plain::new(self.circuit, &volts, &mixture, &state[nodes..]);
+        let unknowns = with_currents(self.circuit, volts.clone(), &state[nodes..]);
+        let plain = Plain::new(self.circuit, &unknowns, &mixture);
         let place = |node: usize| self.free.iter().position(|&free| free == node);
         let mut farads = DMatrix::<f64>::zeros(nodes, nodes);
         for &(a, b, size) in &plain.farads {

@@ -1,0 +1,180 @@
+//! Charge and energy on every example board: what flows into a node stays there, and what sources
+//! deliver is kept or turned to heat.
+
+use crate::counts::examples;
+use crate::counts::load;
+use crate::ledger::Balance;
+use crate::ledger::Ledger;
+use crate::ledger::Rule;
+use crate::ledger::THREE_POINTS;
+use crate::published::show;
+use backporch::base::math;
+use backporch::base::ticks::Tick;
+use backporch::base::ticks::TickSpan;
+use backporch::network::circuit::PartKind;
+use backporch::network::operating_point::Network;
+use backporch::network::transient::Transient;
+use backporch::network::transient::TransientSpec;
+use backporch::raster::generate::Raster;
+use backporch::scenario::Scenario;
+use backporch::signal::pulse_train::Edge;
+use backporch::signal::pulse_train::FieldTrains;
+use backporch::signal::pulse_train::Level;
+use backporch::signal::pulse_train::PulseTrain;
+use std::collections::BTreeSet;
+
+/// Lines at the start of the field, with field sync or the most of it.
+const FIRST_LINES: u64 = 6;
+
+/// The lines that are followed: the first of the field, and for every pin the first four of the
+/// picture in which it moves.
+fn some_lines(trains: &FieldTrains) -> Vec<u64> {
+    let per_line = u64::from(trains.timing.clocks_per_line);
+    let first_active = u64::from(trains.timing.first_active_line);
+    let mut lines: BTreeSet<u64> = (0..FIRST_LINES).collect();
+    for train in &trains.trains {
+        let moves = train.edges().iter().map(|edge| edge.at.0 / per_line);
+        let active = moves.filter(|&line| line >= first_active);
+        let chosen: BTreeSet<u64> = active.collect();
+        lines.extend(chosen.into_iter().take(4));
+    }
+    lines.into_iter().collect()
+}
+
+/// A train of those lines, joined.
+fn cut(train: &PulseTrain, lines: &[u64], per_line: u64) -> PulseTrain {
+    let mut edges = Vec::new();
+    let mut level = train.initial();
+    for (place, &line) in (0..).zip(lines) {
+        for clock in 0..per_line {
+            let next = train.level_at(Tick(line * per_line + clock));
+            if next != level {
+                edges.push(Edge { at: Tick(place * per_line + clock), level: next });
+                level = next;
+            }
+        }
+    }
+    let count = u64::try_from(lines.len()).unwrap();
+    PulseTrain::new(train.initial(), edges, TickSpan(count * per_line))
+}
+
+/// A board with the lines it is followed through.
+struct Case {
+    name: String,
+    scenario: Scenario,
+    trains: Vec<PulseTrain>,
+}
+
+impl Case {
+    /// Every example board, followed through some lines.
+    fn all(lines: impl Fn(&FieldTrains) -> Vec<u64>) -> Vec<Self> {
+        examples()
+            .iter()
+            .map(|path| {
+                let mut scenario = load(path);
+                turn_ripples(&mut scenario);
+                let field = Raster::new(&scenario.raster).unwrap().advance_field();
+                let lines = lines(&field);
+                let per_line = u64::from(field.timing.clocks_per_line);
+                let trains =
+                    field.trains.iter().map(|train| cut(train, &lines, per_line)).collect();
+                let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
+                Self { name, scenario, trains }
+            })
+            .collect()
+    }
+
+    /// The books by each of the rules.
+    fn balances(&self, tolerance_v: f64, rules: &[Rule]) -> Vec<Balance> {
+        let circuit = &self.scenario.circuit;
+        let network = Network::new(circuit).unwrap();
+        let idle: Vec<Level> = self.trains.iter().map(PulseTrain::initial).collect();
+        let standing = network.operating_point(&idle).unwrap();
+        let clock = self.scenario.raster.timing.clock;
+        let spec = TransientSpec { clock, samples_per_clock: 1, tolerance_v, taps: Vec::new() };
+        let mut run = Transient::new(&network, circuit, &standing, &idle, spec);
+        let mut ledgers: Vec<Ledger<'_>> =
+            rules.iter().map(|&rule| Ledger::new(circuit, rule)).collect();
+        run.watch_field(&self.trains, &mut |step| {
+            ledgers.iter_mut().for_each(|ledger| ledger.enter(step));
+        })
+        .unwrap();
+        ledgers.iter().map(Ledger::balance).collect()
+    }
+
+    /// The name of a row.
+    fn place(&self, row: usize) -> &str {
+        self.scenario.circuit.nodes.get(row).map_or("inside a part", String::as_str)
+    }
+}
+
+/// Lets every ripple turn from rising to falling 0.3 ms after the start.
+fn turn_ripples(scenario: &mut Scenario) {
+    for part in &mut scenario.circuit.parts {
+        if let PartKind::Adapter(adapter) = &mut part.kind {
+            adapter.phase = adapter.conduction - 0.3e-3 * adapter.ripple_hertz;
+        }
+    }
+}
+
+/// What may come from nowhere: a share of the charge that passes through a node, or of the energy
+/// that the sources deliver.
+const BAR: f64 = 1e-6;
+
+/// Checks every board at its own tolerance, shows what is left over, and returns how far charge is
+/// off on the curve.
+fn check(cases: &[Case]) -> Vec<f64> {
+    show(
+        "| board | steps | charge, by the points | where | energy | charge, on the curve | where | energy |",
+    );
+    let mut failures = Vec::new();
+    let mut on_curve = Vec::new();
+    for case in cases {
+        let tolerance_v = case.scenario.solve.tolerance_v;
+        let both = case.balances(tolerance_v, &[Rule::Stages, THREE_POINTS]);
+        let (points, curve) = (&both[0], &both[1]);
+        show(&format!(
+            "| {} | {} | {:.1e} | {} | {:.1e} | {:.1e} | {} | {:.1e} |",
+            case.name,
+            points.steps,
+            points.charge,
+            case.place(points.row),
+            points.energy,
+            curve.charge,
+            case.place(curve.row),
+            curve.energy
+        ));
+        assert!(points.steps > 1000, "{}: only {} steps", case.name, points.steps);
+        if [points.charge, points.energy, curve.energy]
+            .iter()
+            .any(|&share| share.is_nan() || share > BAR)
+        {
+            failures.push(case.name.as_str());
+        }
+        on_curve.push(curve.charge);
+    }
+    assert!(failures.is_empty(), "{failures:?}");
+    on_curve
+}
+
+/// Charge by the solver's own points and energy both by them and on the curve that samples lie on,
+/// each to a millionth at the default tolerance.
+#[test]
+fn charge_and_energy_balance_on_every_example() {
+    let cases = Case::all(some_lines);
+    let fine = check(&cases);
+    // Charge on the curve is off by what the curve is: it falls with the tolerance.
+    let coarse = cases.iter().map(|case| {
+        case.balances(8.0 * case.scenario.solve.tolerance_v, &[THREE_POINTS])[0].charge
+    });
+    let falls: Vec<f64> = coarse.zip(&fine).map(|(coarse, fine)| fine / coarse).collect();
+    let median = math::median(falls).unwrap();
+    show(&format!("charge on the curve against that at eight times the tolerance: {median:.2}"));
+    assert!(median < 0.3, "{median}");
+}
+
+#[test]
+#[ignore = "minutes"]
+fn charge_and_energy_balance_over_whole_fields() {
+    check(&Case::all(|trains| (0..u64::from(trains.timing.lines_per_field)).collect()));
+}

@@ -51,6 +51,9 @@ impl Accepted<'_> {
     /// Every unknown at a share of the step, 0 to 1: the cubic that samples lie on.
     #[must_use]
     pub fn unknowns(&self, share: f64) -> Vec<f64> {
+        if share >= 1.0 {
+            return self.ends.x[1].to_vec();
+        }
         let order = self.ends.x[0].len();
         (0..order).map(|unknown| interpolate_at(self.ends, unknown, share)).collect()
     }

@@ -7,6 +7,7 @@ use crate::ledger::Balance;
 use crate::ledger::Ledger;
 use crate::ledger::Rule;
 use crate::ledger::THREE_POINTS;
+use crate::plain::rows;
 use crate::published::show;
 use backporch::base::math;
 use backporch::base::ticks::Tick;
@@ -93,13 +94,9 @@ impl Case {
         let clock = self.scenario.raster.timing.clock;
         let spec = TransientSpec { clock, samples_per_clock: 1, tolerance_v, taps: Vec::new() };
         let mut run = Transient::new(&network, circuit, &standing, &idle, spec);
-        let mut ledgers: Vec<Ledger<'_>> =
-            rules.iter().map(|&rule| Ledger::new(circuit, rule)).collect();
-        run.watch_field(&self.trains, &mut |step| {
-            ledgers.iter_mut().for_each(|ledger| ledger.enter(step));
-        })
-        .unwrap();
-        ledgers.iter().map(Ledger::balance).collect()
+        let mut ledger = Ledger::new(circuit, rules, rows(circuit));
+        run.watch_field(&self.trains, &mut |step| ledger.enter(step)).unwrap();
+        ledger.balances()
     }
 
     /// The name of a row.

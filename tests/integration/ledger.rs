@@ -3,8 +3,9 @@
 //!
 //! The currents, charges and energies are those of the equations written down separately
 //! ([`crate::plain`]), taken along the curve that samples lie on, by Gauss's rule within every step.
-//! Charge and energy that are kept are closed forms at the first and the last moment, so that
-//! nothing that happens between two steps escapes.
+//! Charge and energy that are kept are closed forms at the end of every step, against those at the
+//! first moment, so that nothing that happens between two steps escapes, and a wrong charge is
+//! seen while it is there, though it may go as it came.
 
 use crate::plain::Plain;
 use backporch::network::circuit::Circuit;
@@ -51,31 +52,44 @@ pub(crate) const THREE_POINTS: Rule = Rule::Curve(&[
     (0.887_298_334_620_741_7, 5.0 / 18.0),
 ]);
 
-/// What has passed so far.
-pub(crate) struct Ledger<'a> {
-    circuit: &'a Circuit,
+/// What a board keeps at a moment.
+struct Kept {
+    coulombs: Vec<f64>,
+    joules: f64,
+}
+
+/// What has passed so far, by one rule.
+struct Book {
     rule: Rule,
-    /// Place of each of the equations' mixtures among the drivers of a step.
-    places: Vec<usize>,
     /// Integral of the currents that leave each row, C.
     left: Vec<f64>,
     /// Integral of their sizes, C.
     passed: Vec<f64>,
     delivered_j: f64,
     heat_j: f64,
-    steps: usize,
-    /// The unknowns of all rows at the first and the last moment.
-    ends: [Vec<f64>; 2],
+    /// The most charge at each row, and energy, that has come from nowhere by the end of any step.
+    off_c: Vec<f64>,
+    off_j: f64,
 }
 
-/// How far the books are from balance.
+/// The books on a board.
+pub(crate) struct Ledger<'a> {
+    circuit: &'a Circuit,
+    /// Place of each of the equations' mixtures among the drivers of a step.
+    places: Vec<usize>,
+    first: Option<Kept>,
+    books: Vec<Book>,
+    steps: usize,
+}
+
+/// How far a book was from balance at its worst moment.
 #[derive(Clone, Debug)]
 pub(crate) struct Balance {
-    /// Worst row: charge that has come from nowhere, as a share of what has passed there.
+    /// Worst row: charge that has come from nowhere, as a share of all that passed there.
     pub(crate) charge: f64,
     /// That row.
     pub(crate) row: usize,
-    /// Energy that has come from nowhere, as a share of what sources delivered.
+    /// Energy that has come from nowhere, as a share of all that sources delivered.
     pub(crate) energy: f64,
     pub(crate) steps: usize,
 }
@@ -103,67 +117,86 @@ fn behind_ground(mut unknowns: Vec<f64>) -> Vec<f64> {
     unknowns
 }
 
-impl<'a> Ledger<'a> {
-    pub(crate) fn new(circuit: &'a Circuit, rule: Rule) -> Self {
+impl Book {
+    fn new(rule: Rule, rows: usize) -> Self {
+        let none = || vec![0.0; rows];
         Self {
-            circuit,
             rule,
-            places: places(circuit),
-            left: Vec::new(),
-            passed: Vec::new(),
+            left: none(),
+            passed: none(),
             delivered_j: 0.0,
             heat_j: 0.0,
-            steps: 0,
-            ends: [Vec::new(), Vec::new()],
+            off_c: none(),
+            off_j: 0.0,
         }
+    }
+
+    /// Adds what passes at a point that stands for so many seconds.
+    fn add(&mut self, plain: &Plain<'_>, part_s: f64) {
+        for (sum, amps) in self.left.iter_mut().zip(&plain.amps) {
+            *sum += part_s * amps;
+        }
+        for (sum, size) in self.passed.iter_mut().zip(&plain.size) {
+            *sum += part_s.abs() * size;
+        }
+        self.delivered_j += part_s * plain.delivered_w;
+        self.heat_j += part_s * plain.heat_w;
+    }
+
+    /// Compares with what is kept.
+    fn compare(&mut self, first: &Kept, now: &Kept) {
+        for (row, off_c) in self.off_c.iter_mut().enumerate() {
+            let gained = now.coulombs[row] - first.coulombs[row];
+            *off_c = off_c.max((self.left[row] + gained).abs());
+        }
+        let off_j = self.delivered_j - self.heat_j - (now.joules - first.joules);
+        assert!(off_j.is_finite(), "no energy is without end");
+        self.off_j = self.off_j.max(off_j.abs());
+    }
+
+    fn balance(&self, steps: usize) -> Balance {
+        // Ground is where all that has no other end comes from.
+        let shares = self.off_c.iter().zip(&self.passed).enumerate().skip(1);
+        let shares = shares.map(|(row, (off, passed))| (row, off / passed.max(f64::MIN_POSITIVE)));
+        let worst = shares.max_by(|a, b| a.1.total_cmp(&b.1)).unwrap();
+        Balance { charge: worst.1, row: worst.0, energy: self.off_j / self.delivered_j, steps }
+    }
+}
+
+impl<'a> Ledger<'a> {
+    /// One book for each rule.
+    pub(crate) fn new(circuit: &'a Circuit, rules: &[Rule], rows: usize) -> Self {
+        let books = rules.iter().map(|&rule| Book::new(rule, rows)).collect();
+        Self { circuit, places: places(circuit), first: None, books, steps: 0 }
+    }
+
+    fn kept(&self, step: &Accepted<'_>, share: f64) -> Kept {
+        // What is kept does not ask how the drivers stand.
+        let idle = vec![[0.0; 8]; self.places.len()];
+        let unknowns = behind_ground(step.unknowns(share));
+        let plain = Plain::new(self.circuit, &unknowns, &idle);
+        Kept { coulombs: plain.coulombs, joules: plain.stored_j }
     }
 
     /// Enters a step.
     pub(crate) fn enter(&mut self, step: &Accepted<'_>) {
-        if self.steps == 0 {
-            self.ends[0] = behind_ground(step.unknowns(0.0));
-            self.left = vec![0.0; self.ends[0].len()];
-            self.passed = self.left.clone();
-        }
-        for (share, weight, unknowns) in self.rule.points(step) {
-            let drivers = step.drivers(share);
-            let mixture: Vec<_> = self.places.iter().map(|&place| drivers[place]).collect();
-            let plain = Plain::new(self.circuit, &unknowns, &mixture);
-            let part_s = weight * step.length_s();
-            for (sum, amps) in self.left.iter_mut().zip(&plain.amps) {
-                *sum += part_s * amps;
+        let first = self.first.take().unwrap_or_else(|| self.kept(step, 0.0));
+        let now = self.kept(step, 1.0);
+        for book in &mut self.books {
+            for (share, weight, unknowns) in book.rule.points(step) {
+                let drivers = step.drivers(share);
+                let mixture: Vec<_> = self.places.iter().map(|&place| drivers[place]).collect();
+                let plain = Plain::new(self.circuit, &unknowns, &mixture);
+                book.add(&plain, weight * step.length_s());
             }
-            for (sum, size) in self.passed.iter_mut().zip(&plain.size) {
-                *sum += part_s.abs() * size;
-            }
-            self.delivered_j += part_s * plain.delivered_w;
-            self.heat_j += part_s * plain.heat_w;
+            book.compare(&first, &now);
         }
-        self.ends[1] = behind_ground(step.unknowns(1.0));
+        self.first = Some(first);
         self.steps += 1;
     }
 
-    /// The books, closed.
-    pub(crate) fn balance(&self) -> Balance {
-        // What is kept does not ask how the drivers stand.
-        let idle = vec![[0.0; 8]; self.places.len()];
-        let [first, last] =
-            self.ends.each_ref().map(|unknowns| Plain::new(self.circuit, unknowns, &idle));
-        let mut worst = (0, 0.0);
-        // Ground is where all that has no other end comes from.
-        for row in 1..self.left.len() {
-            let gained = last.coulombs[row] - first.coulombs[row];
-            let share = (self.left[row] + gained).abs() / self.passed[row].max(f64::MIN_POSITIVE);
-            if share > worst.1 {
-                worst = (row, share);
-            }
-        }
-        let lost_j = self.delivered_j - self.heat_j - (last.stored_j - first.stored_j);
-        Balance {
-            charge: worst.1,
-            row: worst.0,
-            energy: (lost_j / self.delivered_j).abs(),
-            steps: self.steps,
-        }
+    /// What every book has come to.
+    pub(crate) fn balances(&self) -> Vec<Balance> {
+        self.books.iter().map(|book| book.balance(self.steps)).collect()
     }
 }

@@ -121,6 +121,16 @@ fn inside_nodes(circuit: &Circuit) -> usize {
     circuit.parts.iter().map(|part| of(&part.kind)).sum()
 }
 
+/// Number of rows.
+pub(crate) fn rows(circuit: &Circuit) -> usize {
+    let branches = circuit.parts.iter().filter(|part| match part.kind {
+        PartKind::Inductor { .. } | PartKind::LossyInductor { .. } => true,
+        PartKind::Supply { ohms, .. } => ohms <= 0.0,
+        _ => false,
+    });
+    circuit.nodes.len() + inside_nodes(circuit) + branches.count()
+}
+
 impl<'a> Plain<'a> {
     /// With `x` the unknowns of all rows; `mixture` holds the share of each state of the pins,
     /// gates, analogue switches and adapters, in the order of the parts.

@@ -12,6 +12,12 @@ pub fn from_u64(count: u64) -> f64 {
     count as f64
 }
 
+/// A count as an index; the largest one for what no memory can hold.
+#[must_use]
+pub fn to_index(count: u64) -> usize {
+    usize::try_from(count).unwrap_or(usize::MAX)
+}
+
 /// An index or length as `f64`; exact below 2⁵³.
 #[must_use]
 #[expect(clippy::cast_precision_loss, reason = "lengths stay far below 2^53")]

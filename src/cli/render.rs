@@ -241,13 +241,15 @@ fn write_report_file(
     run: &Run,
     told: &Told,
 ) -> Result<(), Failure> {
-    let counts = run.counts();
+    let (counts, recall) = (run.counts(), run.recall_counts());
     let counts: BTreeMap<String, u64> = [
         ("steps", counts.steps),
         ("rejected steps", counts.rejected),
         ("Newton iterations", counts.iterations),
         ("factorizations", counts.factorizations),
         ("warm-up fields", u64::from(run.warm_up_fields)),
+        ("stretches recalled", recall.recalled),
+        ("stretches solved", recall.solved),
     ]
     .into_iter()
     .map(|(name, count)| (name.to_owned(), count))

@@ -95,3 +95,13 @@ pub enum NetworkError {
         volts: f64,
     },
 }
+
+impl NetworkError {
+    /// The same for a stretch that begins so much later, s.
+    pub(crate) fn later(mut self, by_s: f64) -> Self {
+        if let Self::StepTooSmall { time_s, .. } = &mut self {
+            *time_s += by_s;
+        }
+        self
+    }
+}

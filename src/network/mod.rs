@@ -14,7 +14,9 @@ mod junctions;
 mod matrix;
 pub mod operating_point;
 pub mod passive;
+pub mod recall;
 pub mod regulator;
+mod rest;
 #[cfg(test)]
 pub(crate) mod rig;
 pub mod ripple;

@@ -24,6 +24,37 @@ pub(crate) struct State {
 }
 
 impl State {
+    /// Puts what is to come in its order.
+    pub(crate) fn sort_pending(&mut self) {
+        self.pending.sort_by(|a, b| a.at_s.total_cmp(&b.at_s).then(a.driver.cmp(&b.driver)));
+    }
+
+    /// The state that a driver goes to in the end.
+    pub(crate) fn goal(&self, driver: usize) -> usize {
+        let last = self.pending.iter().rfind(|event| event.driver == driver);
+        last.map_or(self.slews[driver].to, |event| event.state)
+    }
+
+    /// What has to agree exactly in two states that are the same: where drivers go, what is to come,
+    /// and what the gates see.
+    pub(crate) fn kind(&self) -> Vec<usize> {
+        let drivers = self.slews.iter().map(|slew| slew.to);
+        let pending = self.pending.iter().flat_map(|event| [event.driver, event.state]);
+        let inputs = self.inputs.iter().flatten().map(|&high| usize::from(high));
+        drivers.chain(inputs).chain(pending).collect()
+    }
+
+    /// Whether a state of the same kind is the same but for rounding, in all but its unknowns, and
+    /// no wave is under way in either.
+    pub(crate) fn moves_as(&self, other: &Self) -> bool {
+        let slews = self.slews.iter().zip(&other.slews);
+        let pending = self.pending.iter().zip(&other.pending);
+        self.cables.is_empty()
+            && self.ripples.is_empty()
+            && slews.fold(true, |same, (a, b)| same && a.is_same(b))
+            && pending.fold(true, |same, (a, b)| same && (a.at_s - b.at_s).abs() <= SAME_MOMENT_S)
+    }
+
     /// What drives the board at a moment: drivers in their order, then cables.
     pub(crate) fn weights(&self, time_s: f64, side: Side) -> Vec<Weights> {
         let drivers = self.slews.len() + self.ripples.len();

@@ -4,6 +4,7 @@
 //! from one edge to the next but the state, so this path is slow and obvious: it is what any
 //! faster one is compared with.
 
+use crate::base::math;
 use crate::base::ticks::ClockRate;
 use crate::network::cable::Line;
 use crate::network::circuit::Circuit;
@@ -14,6 +15,12 @@ use crate::network::evaluation::Weights;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
 use crate::network::operating_point::worst;
+use crate::network::recall::Recall;
+use crate::network::recall::RecallCounts;
+use crate::network::rest::REST_SHARE;
+use crate::network::rest::Rests;
+use crate::network::rest::are_near;
+use crate::network::rest::at_rest;
 use crate::network::ripple::Ripple;
 use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
@@ -28,6 +35,7 @@ use crate::network::watch::Accepted;
 use crate::network::watch::Outlet;
 use crate::network::waves::Side;
 use crate::network::waves::Waves;
+use crate::signal::pulse_train::Level;
 use crate::signal::pulse_train::PulseTrain;
 
 /// Work done.
@@ -66,7 +74,22 @@ pub struct Transient<'a> {
     stepper: Stepper<'a>,
     /// Step that last succeeded right after a breakpoint, s.
     restart_step_s: f64,
+    /// What is known of this board, if it is to be used.
+    recall: Option<Recall>,
 }
+
+/// A stretch that has been followed.
+#[derive(Debug)]
+pub(crate) struct Followed {
+    /// Of every tap.
+    pub(crate) samples: Vec<Vec<f32>>,
+    pub(crate) clocks: u64,
+    /// Whether the board is at rest at its end.
+    pub(crate) rests: bool,
+}
+
+/// First step of a run and of a stretch, s.
+const FIRST_STEP_S: f64 = 1e-9;
 
 /// An input counts as crossed once it is past its threshold by this much, V, so that rounding on
 /// the threshold itself cannot make it cross again and again.
@@ -89,7 +112,7 @@ impl<'a> Transient<'a> {
         network: &'a Network,
         circuit: &Circuit,
         start: &OperatingPoint,
-        levels: &[crate::signal::pulse_train::Level],
+        levels: &[Level],
         spec: TransientSpec,
     ) -> Self {
         let system = &network.system;
@@ -108,9 +131,25 @@ impl<'a> Transient<'a> {
         let state = State { x, q, slews, ripples, cables, inputs, pending: Vec::new() };
         let stepper = Stepper::new(system, spec.tolerance_v);
         let pins = circuit.pins().map(|(_, pin)| pin.clone()).collect();
-        let mut run = Self { network, pins, spec, state, stepper, restart_step_s: 1e-9 };
+        let restart_step_s = FIRST_STEP_S;
+        let mut run = Self { network, pins, spec, state, stepper, restart_step_s, recall: None };
         run.recharge();
         run
+    }
+
+    /// Lets it put a field together from stretches that it has solved before; see
+    /// `network/recall.rs`. Adapters with ripple never bring a board to where it was, so that nothing
+    /// is gained with them.
+    #[must_use]
+    pub fn with_recall(mut self) -> Self {
+        self.recall = self.state.ripples.is_empty().then(Recall::default);
+        self
+    }
+
+    /// How often a stretch was known.
+    #[must_use]
+    pub fn recall_counts(&self) -> RecallCounts {
+        self.recall.as_ref().map(|recall| recall.counts).unwrap_or_default()
     }
 
     /// Work done so far.
@@ -130,7 +169,11 @@ impl<'a> Transient<'a> {
     ///
     /// If the trains do not fit the pins.
     pub fn advance_field(&mut self, trains: &[PulseTrain]) -> Result<Vec<Vec<f32>>, NetworkError> {
-        self.follow_field(trains, None)
+        assert_eq!(trains.len(), self.pins.len(), "one train for each pin");
+        let Some(mut recall) = self.recall.take() else { return self.follow_field(trains, None) };
+        let field = recall.field(self, trains);
+        self.recall = Some(recall);
+        field
     }
 
     /// As [`Transient::advance_field`], showing every step to `watch` as it is taken. Steps and
@@ -148,6 +191,7 @@ impl<'a> Transient<'a> {
         trains: &[PulseTrain],
         watch: &mut dyn FnMut(&Accepted<'_>),
     ) -> Result<Vec<Vec<f32>>, NetworkError> {
+        self.recall.iter_mut().for_each(Recall::leave);
         self.follow_field(trains, Some(watch))
     }
 
@@ -159,12 +203,103 @@ impl<'a> Transient<'a> {
         assert_eq!(trains.len(), self.pins.len(), "one train for each pin");
         let length = trains.iter().map(|train| train.length().0).max().unwrap_or(0);
         let end_s = self.spec.clock.seconds(length);
-        let mut events = self.pin_events(trains);
-        events.extend(self.state.pending.iter().copied());
-        events.sort_by(|a, b| a.at_s.total_cmp(&b.at_s).then(a.driver.cmp(&b.driver)));
-        self.state.pending = events;
+        let events = self.pin_events(trains);
+        self.state.pending.extend(events);
+        self.state.sort_pending();
         let mut outlet = Outlet { sampler: Sampler::new(&self.spec, length), watch };
         outlet.sampler.take(0.0, &self.state.x);
+        self.follow(end_s, &mut outlet, &mut None)?;
+        self.rebase(end_s);
+        Ok(outlet.sampler.samples)
+    }
+
+    /// Follows the board from an edge, at which its pins are given `levels`, until it is at rest or so
+    /// many clocks have passed.
+    ///
+    /// # Errors
+    ///
+    /// As [`Transient::advance_field`].
+    pub(crate) fn stretch(
+        &mut self,
+        levels: &[Level],
+        clocks: u64,
+        rests: &mut Option<Rests>,
+    ) -> Result<Followed, NetworkError> {
+        self.restart_step_s = FIRST_STEP_S;
+        for (driver, level) in levels.iter().enumerate() {
+            let event = Event { at_s: self.pins[driver].delay_s, driver, state: level.0.into() };
+            if self.state.goal(driver) != event.state {
+                self.state.pending.push(event);
+            }
+        }
+        self.state.sort_pending();
+        let mut outlet = Outlet { sampler: Sampler::new(&self.spec, clocks), watch: None };
+        outlet.sampler.take(0.0, &self.state.x);
+        let rested_s = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
+        let mut followed = Followed { samples: outlet.sampler.samples, clocks, rests: false };
+        match rested_s {
+            Some(at_s) => self.rest(at_s, &mut followed, rests),
+            None => self.rebase(self.spec.clock.seconds(clocks)),
+        }
+        Ok(followed)
+    }
+
+    /// Puts a board that has come to rest on its standing levels, and ends what was followed with the
+    /// clock in which it did.
+    fn rest(&mut self, at_s: f64, followed: &mut Followed, rests: &mut Option<Rests>) {
+        let tolerance_v = self.spec.tolerance_v;
+        let reached = rests.as_mut().and_then(|rests| {
+            rests.reached(self.network, &self.state, at_s, tolerance_v).map(<[f64]>::to_vec)
+        });
+        let Some(standing) = reached else { return };
+        self.state = at_rest(self.network, &self.state, &standing, tolerance_v);
+        self.recharge();
+        let clocks = math::floor_u32(at_s * self.spec.clock.hertz());
+        followed.clocks = followed.clocks.min(u64::from(clocks) + 1);
+        followed.rests = true;
+        let count = math::to_index(followed.clocks) * self.samples_per_clock();
+        for (samples, volts) in followed.samples.iter_mut().zip(self.tap_volts()) {
+            samples.resize(count, volts);
+        }
+    }
+
+    pub(crate) fn state(&self) -> &State {
+        &self.state
+    }
+
+    pub(crate) fn set_state(&mut self, state: &State) {
+        self.state.clone_from(state);
+    }
+
+    /// Whether the board stands where it does in a state of the same kind, as far as it matters.
+    pub(crate) fn is_same(&self, other: &State) -> bool {
+        let near_v = REST_SHARE * self.spec.tolerance_v;
+        are_near(&self.state.x, &other.x, self.network.system.nodes, near_v)
+            && self.state.moves_as(other)
+    }
+
+    pub(crate) fn samples_per_clock(&self) -> usize {
+        math::to_index(self.spec.samples_per_clock.into())
+    }
+
+    pub(crate) fn seconds(&self, clocks: u64) -> f64 {
+        self.spec.clock.seconds(clocks)
+    }
+
+    /// Voltages of the taps, V.
+    pub(crate) fn tap_volts(&self) -> Vec<f32> {
+        let volts = |tap: &NodeId| tap.0.checked_sub(1).map_or(0.0, |index| self.state.x[index]);
+        self.spec.taps.iter().map(|tap| math::to_f32(volts(tap))).collect()
+    }
+
+    /// Follows the board to `end_s`, or until it is at rest if it is told when that is. Whether it
+    /// came to rest, and when, s.
+    fn follow(
+        &mut self,
+        end_s: f64,
+        outlet: &mut Outlet<'_>,
+        rests: &mut Option<Rests>,
+    ) -> Result<Option<f64>, NetworkError> {
         let mut time_s = 0.0;
         while time_s < end_s {
             // Standing levels are those of a mean that the ripples then leave.
@@ -176,10 +311,11 @@ impl<'a> Transient<'a> {
                 self.restart(time_s);
             }
             let next_s = self.next_breakpoint(time_s, end_s);
-            self.run_segment(&mut time_s, next_s, &mut outlet)?;
+            if self.run_segment(&mut time_s, next_s, outlet, rests)? {
+                return Ok(Some(time_s));
+            }
         }
-        self.rebase(end_s);
-        Ok(outlet.sampler.samples)
+        Ok(None)
     }
 
     /// Runs one and the same field until it repeats, then returns it with the number of fields it
@@ -258,6 +394,7 @@ impl<'a> Transient<'a> {
         for cable in &mut self.state.cables {
             cable.shift(&far);
         }
+        self.recall.iter_mut().for_each(Recall::leave);
         self.recharge();
     }
 
@@ -320,13 +457,15 @@ impl<'a> Transient<'a> {
         self.state.first_arrival_s(known_s)
     }
 
-    /// From breakpoint to breakpoint, or to the first event that a gate adds on the way.
+    /// From breakpoint to breakpoint, or to the first event that a gate adds on the way, or until
+    /// the board is at rest: whether it is.
     fn run_segment(
         &mut self,
         time_s: &mut f64,
         next_s: f64,
         outlet: &mut Outlet<'_>,
-    ) -> Result<(), NetworkError> {
+        rests: &mut Option<Rests>,
+    ) -> Result<bool, NetworkError> {
         let mut step_s = self.restart_step_s;
         let rates = self.state.rates(*time_s);
         let mut slopes = Slopes { rates, start: None, end: None };
@@ -377,10 +516,13 @@ impl<'a> Transient<'a> {
             self.rest_where_calm(*time_s);
             let bends = self.state.cables.iter().any(|cable| cable.bends(*time_s));
             slopes.start = end_slope.filter(|_| !bends);
+            if self.is_at_rest(*time_s, rests) {
+                return Ok(true);
+            }
             let soon = self.state.pending.first().map_or(next_s, |event| event.at_s);
             stop_s = self.state.first_arrival_s(stop_s).min(next_s).min(soon).max(*time_s);
         }
-        Ok(())
+        Ok(false)
     }
 
     /// Shows a step to whoever looks at it and moves on to its end; the slope there, if it was
@@ -445,6 +587,11 @@ impl<'a> Transient<'a> {
             slopes.start = None;
         }
         misses
+    }
+
+    fn is_at_rest(&self, time_s: f64, rests: &mut Option<Rests>) -> bool {
+        let Some(rests) = rests else { return false };
+        rests.reached(self.network, &self.state, time_s, self.spec.tolerance_v).is_some()
     }
 
     fn restart(&mut self, time_s: f64) {

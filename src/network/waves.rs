@@ -238,6 +238,18 @@ impl Waves {
         }
     }
 
+    /// Whether all that is under way is within a share of the tolerance of what leaves at `x`.
+    pub(crate) fn is_at_rest(&self, x: &[f64], share: f64) -> bool {
+        let leaving = self.line.leaving(x);
+        let is_near = |waves: &[f64; 2]| {
+            let gaps = waves.iter().zip(leaving).map(|(wave, leaving)| (wave - leaving).abs());
+            gaps.fold(0.0, f64::max) <= share * self.tolerance_v
+        };
+        self.is_gentle
+            && self.arrivals.is_empty()
+            && self.left.iter().all(|piece| piece.waves.iter().all(is_near))
+    }
+
     /// Takes in what has left during a step.
     pub(crate) fn keep(&mut self, ends: &Ends) {
         let new = self.leaving(ends);

@@ -83,6 +83,17 @@ pub struct SolveSpec {
     pub tolerance_v: f64,
     /// What precedes the first field.
     pub start: Start,
+    /// What of a field is solved but once.
+    pub reuse: Reuse,
+}
+
+/// What of a field is solved but once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reuse {
+    /// Stretches from edge to edge that have come before.
+    Stretches,
+    /// Nothing: every line is solved anew.
+    Nothing,
 }
 
 /// What precedes the first field.

@@ -8,6 +8,7 @@ use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::SHARE;
 use crate::document::quantity::TEMPERATURE;
 use crate::document::tree::Table;
+use crate::scenario::Reuse;
 use crate::scenario::SolveSpec;
 use crate::scenario::Start;
 use crate::scenario::VerdictLines;
@@ -19,6 +20,7 @@ const STRAY_FARADS: f64 = 3e-12;
 const MOST_SAMPLES: u64 = 40_000_000;
 
 const STARTS: [(&str, Start); 2] = [("settled", Start::Settled), ("idle", Start::Idle)];
+const REUSES: [(&str, Reuse); 2] = [("stretches", Reuse::Stretches), ("nothing", Reuse::Nothing)];
 
 /// Verdict lines where nothing else is said: 30, 140 and 70 mV of a span of 700 mV, sync depth 200
 /// and 100 mV; common practice, no source.
@@ -38,6 +40,7 @@ pub(crate) fn solve(table: &Table, timing: Option<&FieldTiming>, problems: &Prob
     let tolerance = POSITIVE_VOLTAGE.within(1e-9, 0.1);
     let tolerance_v = fields.quantity_or("tolerance", &tolerance, 10e-6);
     let start = fields.choice("start", &STARTS).unwrap_or(Start::Settled);
+    let reuse = fields.choice("reuse", &REUSES).unwrap_or(Reuse::Stretches);
     let clocks = timing.map_or(0, FieldTiming::clocks_per_field);
     if clocks * u64::from(samples_per_clock) > MOST_SAMPLES {
         let message =
@@ -46,7 +49,7 @@ pub(crate) fn solve(table: &Table, timing: Option<&FieldTiming>, problems: &Prob
         problems.add(fields.place("samples_per_clock"), message, expected);
     }
     fields.close();
-    SolveSpec { samples_per_clock, tolerance_v, start }
+    SolveSpec { samples_per_clock, tolerance_v, start, reuse }
 }
 
 pub(crate) fn verdict(table: &Table, problems: &Problems) -> VerdictLines {

@@ -4,6 +4,7 @@ use crate::base::ticks::ClockRate;
 use crate::network::circuit::NodeId;
 use crate::network::error::NetworkError;
 use crate::network::operating_point::Network;
+use crate::network::recall::RecallCounts;
 use crate::network::transient::Counts;
 use crate::network::transient::Transient;
 use crate::network::transient::TransientSpec;
@@ -12,6 +13,7 @@ use crate::raster::plan_error::PlanError;
 use crate::receiver::ReceiverError;
 use crate::receiver::receive;
 use crate::receiver::spec::Reception;
+use crate::scenario::Reuse;
 use crate::scenario::Scenario;
 use crate::scenario::Start;
 use crate::signal::pulse_train::FieldTrains;
@@ -127,7 +129,11 @@ impl<'a> Bench<'a> {
             tolerance_v: self.scenario.solve.tolerance_v,
             taps: self.nodes.clone(),
         };
-        Ok(Transient::new(&self.network, &self.scenario.circuit, &standing, &idle, spec))
+        let run = Transient::new(&self.network, &self.scenario.circuit, &standing, &idle, spec);
+        Ok(match self.scenario.solve.reuse {
+            Reuse::Stretches => run.with_recall(),
+            Reuse::Nothing => run,
+        })
     }
 }
 
@@ -167,6 +173,12 @@ impl Run<'_> {
                 Ok(samples)
             }
         }
+    }
+
+    /// How many stretches from edge to edge were known already.
+    #[must_use]
+    pub fn recall_counts(&self) -> RecallCounts {
+        self.transient.as_ref().map(Transient::recall_counts).unwrap_or_default()
     }
 
     /// Work done by the network so far.

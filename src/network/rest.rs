@@ -1,0 +1,84 @@
+//! Boards that have come to rest between two edges.
+
+use crate::network::operating_point::Network;
+use crate::network::slew::SAME_MOMENT_S;
+use crate::network::slew::Slew;
+use crate::network::state::State;
+use crate::network::waves::Waves;
+use crate::signal::pulse_train::Level;
+use std::collections::HashMap;
+
+/// A board is at rest when no node is further from its standing level than this share of the
+/// tolerance there.
+pub(crate) const REST_SHARE: f64 = 0.1;
+/// A current counts as the volts that it makes across this, Ω.
+const CURRENT_OHMS: f64 = 10.0;
+
+/// Standing levels, by the states of the drivers, worked out when they are first asked for.
+#[derive(Debug, Default)]
+pub(crate) struct Rests {
+    known: HashMap<Vec<usize>, Option<Vec<f64>>>,
+}
+
+impl Rests {
+    /// The unknowns at the standing levels if `state` is there, all its drivers and waves at rest;
+    /// `time_s` is its moment.
+    pub(crate) fn reached(
+        &mut self,
+        network: &Network,
+        state: &State,
+        time_s: f64,
+        tolerance_v: f64,
+    ) -> Option<&[f64]> {
+        let is_still = state.pending.is_empty()
+            && state.ripples.is_empty()
+            && state.slews.iter().all(|slew| slew.end_s() <= time_s + SAME_MOMENT_S);
+        if !is_still {
+            return None;
+        }
+        let drivers: Vec<usize> = state.slews.iter().map(|slew| slew.to).collect();
+        let standing =
+            self.known.entry(drivers).or_insert_with_key(|drivers| standing(network, drivers));
+        let standing = standing.as_deref()?;
+        let nodes = network.system.nodes;
+        let is_there = are_near(&state.x, standing, nodes, REST_SHARE * tolerance_v)
+            && state.cables.iter().all(|cable| cable.is_at_rest(standing, REST_SHARE));
+        is_there.then_some(standing)
+    }
+}
+
+/// Whether two sets of unknowns, the first of them nodes, are the same within a tolerance, V, which
+/// is that much again for every volt.
+pub(crate) fn are_near(a: &[f64], b: &[f64], nodes: usize, tolerance_v: f64) -> bool {
+    let volts = a[..nodes].iter().zip(&b[..nodes]);
+    let amps = a[nodes..].iter().zip(&b[nodes..]);
+    volts.fold(true, |near, (a, b)| near && (a - b).abs() <= tolerance_v * (1.0 + b.abs()))
+        && amps.fold(true, |near, (a, b)| near && CURRENT_OHMS * (a - b).abs() <= tolerance_v)
+}
+
+/// The standing levels with the drivers in these states, if the gates then keep them.
+fn standing(network: &Network, drivers: &[usize]) -> Option<Vec<f64>> {
+    let (pins, gates) = drivers.split_at(network.system.pins);
+    let levels: Option<Vec<Level>> =
+        pins.iter().map(|&state| u8::try_from(state).ok().map(Level)).collect();
+    let point = network.operating_point(&levels?).ok()?;
+    let keeps = point.gates.iter().zip(gates).all(|(&high, &state)| usize::from(high) == state);
+    keeps.then_some(point.x)
+}
+
+/// A state at rest, from one whose drivers are.
+pub(crate) fn at_rest(network: &Network, state: &State, x: &[f64], tolerance_v: f64) -> State {
+    let system = &network.system;
+    let margin = |gate: usize, input: usize| system.gates[gate].margin(x, input) >= 0.0;
+    State {
+        x: x.to_vec(),
+        q: Vec::new(),
+        slews: state.slews.iter().map(|slew| Slew::rest(slew.to)).collect(),
+        ripples: Vec::new(),
+        cables: system.cables.iter().map(|line| Waves::rest(line, x, tolerance_v)).collect(),
+        inputs: (state.inputs.iter().enumerate())
+            .map(|(gate, inputs)| (0..inputs.len()).map(|input| margin(gate, input)).collect())
+            .collect(),
+        pending: Vec::new(),
+    }
+}

@@ -16,8 +16,16 @@
 
 use crate::base::math;
 use crate::network::error::NetworkError;
+use crate::network::evaluation::Unknown;
+use crate::network::family::Family;
+use crate::network::family::NUDGE_V;
+use crate::network::family::Place;
+use crate::network::family::bare_slopes;
+use crate::network::family::end_slopes;
+use crate::network::family::held_volts;
 use crate::network::rest::Rests;
-use crate::network::state::State;
+use crate::network::stretch::Stretch;
+use crate::network::stretch::slope_of;
 use crate::network::transient::Followed;
 use crate::network::transient::Transient;
 use crate::signal::pulse_train::Level;
@@ -43,18 +51,20 @@ pub struct RecallCounts {
 /// What is known of one board.
 #[derive(Debug, Default)]
 pub(crate) struct Recall {
-    /// States in which a stretch begins, by number.
-    states: Vec<State>,
+    /// Capacitors that do not come to rest within a line.
+    slow: Vec<[Unknown; 2]>,
+    /// States in which a stretch begins, by number, each with its neighbours.
+    families: Vec<Family>,
     /// The numbers of those of a kind, and of those at rest.
     alike: HashMap<Vec<usize>, Vec<usize>>,
     resting: HashMap<Vec<usize>, usize>,
     /// The numbers of the pins' levels.
     levels: HashMap<Vec<Level>, usize>,
-    /// By the numbers of the state and of the levels.
+    /// By the numbers of the family and of the levels.
     known: HashMap<(usize, usize), Known>,
     rests: Rests,
-    /// Number of the state in which the next field begins.
-    here: Option<usize>,
+    /// Where the next field begins.
+    here: Option<Place>,
     samples: usize,
     pub(crate) counts: RecallCounts,
 }
@@ -68,16 +78,6 @@ struct Known {
     cut: BTreeMap<u64, Stretch>,
 }
 
-/// Samples of every tap up to a state.
-#[derive(Debug)]
-struct Stretch {
-    samples: Vec<Vec<f32>>,
-    clocks: u64,
-    end: usize,
-    /// Where the taps stand from there on, if they do.
-    stands: Option<Vec<f32>>,
-}
-
 impl Known {
     fn stretch(&self, clocks: u64) -> Option<&Stretch> {
         let whole = self.whole.as_ref().filter(|whole| whole.clocks <= clocks);
@@ -86,9 +86,19 @@ impl Known {
 }
 
 impl Recall {
+    /// For a board with these slow capacitors.
+    pub(crate) fn new(slow: Vec<[Unknown; 2]>) -> Self {
+        Self { slow, ..Self::default() }
+    }
+
     /// The next state is not the one at which the last field ended.
     pub(crate) fn leave(&mut self) {
         self.here = None;
+    }
+
+    fn forget(&mut self) {
+        let (slow, rests) = (std::mem::take(&mut self.slow), std::mem::take(&mut self.rests));
+        *self = Self { slow, rests, counts: self.counts, ..Self::default() };
     }
 
     /// Samples of one field, as [`Transient::advance_field`], and `run` at its end.
@@ -102,33 +112,42 @@ impl Recall {
         trains: &[PulseTrain],
     ) -> Result<Vec<Vec<f32>>, NetworkError> {
         if self.samples > MOST_SAMPLES {
-            *self = Self { rests: std::mem::take(&mut self.rests), counts: self.counts, ..Self::default() };
+            self.forget();
         }
-        let mut here = self.here.take().unwrap_or_else(|| self.number(run));
+        let mut here = match self.here.take() {
+            Some(here) => here,
+            None => self.place(run, bare_slopes(&self.slow, run.state().x.len())),
+        };
         let mut cursor = Cursor::new(trains);
         let capacity = math::to_index(cursor.length) * run.samples_per_clock();
         let mut field: Vec<Vec<f32>> =
             (0..run.tap_volts().len()).map(|_| Vec::with_capacity(capacity)).collect();
         while let Some(clocks) = cursor.clocks() {
-            let levels = self.levels_number(&cursor.levels);
-            let known = self.known.get(&(here, levels)).and_then(|known| known.stretch(clocks));
-            here = match known {
-                Some(stretch) => {
-                    self.counts.recalled += 1;
-                    stretch.copy_to(&mut field, clocks, run.samples_per_clock())
-                }
-                None => {
-                    self.counts.solved += 1;
-                    let solved = self.solve(run, here, &cursor.levels, clocks);
-                    let stretch = solved.map_err(|error| error.later(run.seconds(cursor.at)))?;
-                    let end = stretch.copy_to(&mut field, clocks, run.samples_per_clock());
-                    self.keep((here, levels), stretch);
-                    end
-                }
-            };
+            if !self.families[here.family].reaches(&here.held) {
+                here = self.recentre(run, &here);
+            }
+            let key = (here.family, self.levels_number(&cursor.levels));
+            let is_known = self.known.get(&key).and_then(|known| known.stretch(clocks)).is_some();
+            if is_known {
+                self.counts.recalled += 1;
+            } else {
+                self.counts.solved += 1;
+                let solved = self.solve(run, here.family, &cursor.levels, clocks);
+                let stretch = solved.map_err(|error| error.later(run.seconds(cursor.at)))?;
+                self.keep(key, stretch);
+            }
+            if let Some(stretch) = self.known.get(&key).and_then(|known| known.stretch(clocks)) {
+                let moves = self.families[here.family].moves(&here.held);
+                here = stretch.follow(&moves);
+                stretch.copy_to(
+                    &mut field,
+                    &moves,
+                    math::to_index(clocks) * run.samples_per_clock(),
+                );
+            }
             cursor.advance();
         }
-        run.set_state(&self.states[here]);
+        self.go_to(run, &here);
         self.here = Some(here);
         Ok(field)
     }
@@ -142,24 +161,75 @@ impl Recall {
         number
     }
 
+    fn go_to(&self, run: &mut Transient<'_>, place: &Place) {
+        let family = &self.families[place.family];
+        run.set_state(&family.centre);
+        if !self.slow.is_empty() {
+            run.shift(&family.shift(&place.held));
+        }
+    }
+
+    /// A family around a place, with the slopes of the one that no longer reaches it.
+    fn recentre(&mut self, run: &mut Transient<'_>, place: &Place) -> Place {
+        self.go_to(run, place);
+        self.place(run, self.families[place.family].slopes.clone())
+    }
+
+    /// A stretch from a family's centre and, for every slow capacitor, from beside it.
     fn solve(
         &mut self,
         run: &mut Transient<'_>,
-        start: usize,
+        family: usize,
         levels: &[Level],
         clocks: u64,
     ) -> Result<Stretch, NetworkError> {
-        run.set_state(&self.states[start]);
+        if self.slow.is_empty() {
+            return self.solve_fast(run, family, levels, clocks);
+        }
+        let start = self.families[family].clone();
+        run.set_state(&start.centre);
+        let Followed { samples, .. } = run.stretch(levels, clocks, &mut None)?;
+        let end = run.state().clone();
+        let held = held_volts(&self.slow, &end.x);
+        let (mut bends, mut ends, mut against_start) = (Vec::new(), Vec::new(), Vec::new());
+        for slow in 0..self.slow.len() {
+            let mut beside = start.held.clone();
+            beside[slow] += NUDGE_V;
+            self.go_to(run, &Place { family, held: beside });
+            let nudged = run.stretch(levels, clocks, &mut None)?;
+            bends.push(slope_of(&nudged.samples, &samples));
+            let slope = |now: &[f64], then: &[f64]| -> Vec<f64> {
+                now.iter().zip(then).map(|(now, then)| (now - then) / NUDGE_V).collect()
+            };
+            against_start.push(slope(&run.state().x, &end.x));
+            ends.push(slope(&held_volts(&self.slow, &run.state().x), &held));
+        }
+        let slopes = end_slopes(&against_start, &ends)
+            .unwrap_or_else(|| bare_slopes(&self.slow, end.x.len()));
+        run.set_state(&end);
+        let place = self.place(run, slopes);
+        Ok(Stretch { samples, bends, clocks, end: place, follows: ends, stands: None })
+    }
+
+    fn solve_fast(
+        &mut self,
+        run: &mut Transient<'_>,
+        family: usize,
+        levels: &[Level],
+        clocks: u64,
+    ) -> Result<Stretch, NetworkError> {
+        run.set_state(&self.families[family].centre);
         let mut rests = Some(std::mem::take(&mut self.rests));
         let followed = run.stretch(levels, clocks, &mut rests);
         self.rests = rests.unwrap_or_default();
         let Followed { samples, clocks, rests } = followed?;
-        let end = if rests { self.resting_number(run) } else { self.number(run) };
-        Ok(Stretch { samples, clocks, end, stands: rests.then(|| run.tap_volts()) })
+        let end = if rests { self.resting_place(run) } else { self.place(run, Vec::new()) };
+        let stands = rests.then(|| run.tap_volts());
+        Ok(Stretch { samples, bends: Vec::new(), clocks, end, follows: Vec::new(), stands })
     }
 
     fn keep(&mut self, from: (usize, usize), stretch: Stretch) {
-        self.samples += stretch.samples.iter().map(Vec::len).sum::<usize>();
+        self.samples += stretch.size();
         let known = self.known.entry(from).or_default();
         if stretch.stands.is_some() {
             known.whole = Some(stretch);
@@ -168,43 +238,34 @@ impl Recall {
         }
     }
 
-    /// The number of the state of rest in which `run` is.
-    fn resting_number(&mut self, run: &Transient<'_>) -> usize {
-        let states = &mut self.states;
-        *self.resting.entry(run.state().kind()).or_insert_with(|| {
-            states.push(run.state().clone());
-            states.len() - 1
-        })
+    /// The place of the state of rest in which `run` is.
+    fn resting_place(&mut self, run: &Transient<'_>) -> Place {
+        let families = &mut self.families;
+        let family = *self.resting.entry(run.state().kind()).or_insert_with(|| {
+            let (held, slopes) = (Vec::new(), Vec::new());
+            families.push(Family { centre: run.state().clone(), held, slopes });
+            families.len() - 1
+        });
+        Place { family, held: Vec::new() }
     }
 
-    /// The number of the state in which `run` is.
-    fn number(&mut self, run: &Transient<'_>) -> usize {
+    /// The place of the state in which `run` is: in a family that is known, or in one of its own with
+    /// these slopes.
+    fn place(&mut self, run: &Transient<'_>, slopes: Vec<Vec<f64>>) -> Place {
         let state = run.state();
-        let kind = state.kind();
-        let alike = self.alike.entry(kind).or_default();
-        let recent = alike.iter().rev().take(COMPARED);
-        let same = recent.copied().find(|&number| run.is_same(&self.states[number]));
-        same.unwrap_or_else(|| {
-            let number = self.states.len();
-            self.states.push(state.clone());
-            alike.push(number);
-            number
-        })
-    }
-}
-
-impl Stretch {
-    /// Adds the samples of so many clocks to a field; the number of the state at the end.
-    fn copy_to(&self, field: &mut [Vec<f32>], clocks: u64, samples_per_clock: usize) -> usize {
-        let count = math::to_index(clocks) * samples_per_clock;
-        for (volts, samples) in field.iter_mut().zip(&self.samples) {
-            volts.extend_from_slice(samples);
-        }
-        for (volts, &stands) in field.iter_mut().zip(self.stands.iter().flatten()) {
-            let rest = count - math::to_index(self.clocks) * samples_per_clock;
-            volts.extend(std::iter::repeat_n(stands, rest));
-        }
-        self.end
+        let held = held_volts(&self.slow, &state.x);
+        let alike = self.alike.entry(state.kind()).or_default();
+        let families = &mut self.families;
+        let same = alike.iter().rev().take(COMPARED).copied().find(|&number| {
+            let family = &families[number];
+            family.reaches(&held) && run.is_same(&family.unknowns(&held), &family.centre)
+        });
+        let family = same.unwrap_or_else(|| {
+            families.push(Family { centre: state.clone(), held: held.clone(), slopes });
+            alike.push(families.len() - 1);
+            families.len() - 1
+        });
+        Place { family, held }
     }
 }
 

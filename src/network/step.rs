@@ -4,10 +4,12 @@ use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
+use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
 use crate::network::junctions::Junctions;
 use crate::network::matrix::Matrix;
 use crate::network::operating_point::worst;
+use crate::network::system::Store;
 use crate::network::system::System;
 use crate::network::tableau::BELOW;
 use crate::network::tableau::ERROR;
@@ -90,6 +92,31 @@ impl<'a> Stepper<'a> {
         self.system.start_junctions(x, &mut self.junctions);
         self.system.evaluate((x, weights), None, &mut self.junctions, &mut self.evaluation);
         self.evaluation.q.clone()
+    }
+
+    /// The ends of the capacitors whose time constant, with the resistance that they see at `x`, is
+    /// `slow_s` or more; none if that resistance is not determined.
+    pub(crate) fn slow_stores(
+        &mut self,
+        x: &[f64],
+        weights: &[Weights],
+        slow_s: f64,
+    ) -> Vec<[Unknown; 2]> {
+        let mix = Mix { charge: 0.0, current: 1.0 };
+        self.system.start_junctions(x, &mut self.junctions);
+        self.system.evaluate((x, weights), Some(mix), &mut self.junctions, &mut self.evaluation);
+        if self.evaluation.jacobian.factorize().is_err() {
+            return Vec::new();
+        }
+        let is_slow = |store: &&Store| {
+            let mut amps = vec![0.0; self.system.order];
+            add_to(&mut amps, store.ends[0], 1.0);
+            add_to(&mut amps, store.ends[1], -1.0);
+            self.evaluation.jacobian.solve(&mut amps);
+            let ohms = at(&amps, store.ends[0]) - at(&amps, store.ends[1]);
+            ohms * store.farads >= slow_s
+        };
+        self.system.stores.iter().filter(is_slow).map(|store| store.ends).collect()
     }
 
     /// Tries a step. `drive` sets the drivers' weights at a share of the step. Returns the error

@@ -142,7 +142,11 @@ impl<'a> Transient<'a> {
     /// is gained with them.
     #[must_use]
     pub fn with_recall(mut self) -> Self {
-        self.recall = self.state.ripples.is_empty().then(Recall::default);
+        const SLOW_CLOCKS: f64 = 40.0;
+        let weights = self.state.weights(0.0, Side::After);
+        let slow_s = SLOW_CLOCKS / self.spec.clock.hertz();
+        let slow = self.stepper.slow_stores(&self.state.x, &weights, slow_s);
+        self.recall = self.state.ripples.is_empty().then(|| Recall::new(slow));
         self
     }
 
@@ -271,11 +275,11 @@ impl<'a> Transient<'a> {
         self.state.clone_from(state);
     }
 
-    /// Whether the board stands where it does in a state of the same kind, as far as it matters.
-    pub(crate) fn is_same(&self, other: &State) -> bool {
+    /// Whether the board stands at `x`, and all else is as in a state of the same kind, as far as it
+    /// matters.
+    pub(crate) fn is_same(&self, x: &[f64], other: &State) -> bool {
         let near_v = REST_SHARE * self.spec.tolerance_v;
-        are_near(&self.state.x, &other.x, self.network.system.nodes, near_v)
-            && self.state.moves_as(other)
+        are_near(&self.state.x, x, self.network.system.nodes, near_v) && self.state.moves_as(other)
     }
 
     pub(crate) fn samples_per_clock(&self) -> usize {
@@ -387,14 +391,19 @@ impl<'a> Transient<'a> {
     }
 
     fn carry_ahead(&mut self, moved: &[f64], factor: f64) {
-        for (x, moved) in self.state.x.iter_mut().zip(moved) {
-            *x += factor * moved;
-        }
-        let far: Vec<f64> = moved.iter().map(|moved| factor * moved).collect();
-        for cable in &mut self.state.cables {
-            cable.shift(&far);
-        }
+        let by: Vec<f64> = moved.iter().map(|moved| factor * moved).collect();
+        self.shift(&by);
         self.recall.iter_mut().for_each(Recall::leave);
+    }
+
+    /// Moves the unknowns, and all that belongs to them.
+    pub(crate) fn shift(&mut self, by: &[f64]) {
+        for (x, by) in self.state.x.iter_mut().zip(by) {
+            *x += by;
+        }
+        for cable in &mut self.state.cables {
+            cable.shift(by);
+        }
         self.recharge();
     }
 

@@ -80,26 +80,62 @@ pub(crate) fn bare_slopes(slow: &[[Unknown; 2]], order: usize) -> Vec<Vec<f64>> 
     slow.iter().map(slope).collect()
 }
 
-/// Slopes at the end of a stretch against what is held there, from those against what was held at
-/// its start: D = X K, where K is how what is held at the end follows what was held at the start.
-/// `None` if the stretch leaves nothing of it.
-pub(crate) fn end_slopes(against_start: &[Vec<f64>], held: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
-    let count = held.len();
-    let mut matrix = Matrix::new(count);
-    for (start, ends) in held.iter().enumerate() {
-        for (end, &share) in ends.iter().enumerate() {
-            matrix.add(start, end, share);
-        }
+/// The ends of one stretch: of that from a family's centre, and of one from beside it for each slow
+/// capacitor.
+#[derive(Debug)]
+pub(crate) struct Nudges {
+    /// What is held at the end from the centre, V.
+    held: Vec<f64>,
+    ends: Vec<(Vec<f64>, Vec<f64>)>,
+}
+
+impl Nudges {
+    pub(crate) fn new(held: Vec<f64>) -> Self {
+        Self { held, ends: Vec::new() }
     }
-    matrix.factorize().ok()?;
-    let order = against_start.first().map_or(0, Vec::len);
-    let mut slopes = vec![vec![0.0; order]; count];
-    for unknown in 0..order {
-        let mut column: Vec<f64> = against_start.iter().map(|slope| slope[unknown]).collect();
-        matrix.solve(&mut column);
-        for (slope, value) in slopes.iter_mut().zip(column) {
-            slope[unknown] = value;
-        }
+
+    /// Adds an end: its unknowns, and what is held there, V.
+    pub(crate) fn add(&mut self, x: &[f64], held: Vec<f64>) {
+        self.ends.push((x.to_vec(), held));
     }
-    Some(slopes)
+
+    /// Those from beside the centre.
+    pub(crate) fn ends(&self) -> impl Iterator<Item = (&Vec<f64>, &Vec<f64>)> {
+        self.ends.iter().map(|(x, held)| (x, held))
+    }
+
+    /// For each slow capacitor, the change of what all hold at the end with what it holds at the
+    /// start.
+    pub(crate) fn follows(&self) -> Vec<Vec<f64>> {
+        self.ends.iter().map(|(_, held)| rise(held, &self.held)).collect()
+    }
+
+    /// Slopes at the end, where the stretch from the centre leads to `x`, against what is held there:
+    /// those against what was held at the start are D = X K, where K is how what is held at the end
+    /// follows it. `None` if the stretch leaves nothing of it.
+    pub(crate) fn slopes(&self, x: &[f64]) -> Option<Vec<Vec<f64>>> {
+        let count = self.ends.len();
+        let mut matrix = Matrix::new(count);
+        for (start, follows) in self.follows().into_iter().enumerate() {
+            for (end, share) in follows.into_iter().enumerate() {
+                matrix.add(start, end, share);
+            }
+        }
+        matrix.factorize().ok()?;
+        let against_start: Vec<Vec<f64>> = self.ends.iter().map(|(end, _)| rise(end, x)).collect();
+        let mut slopes = vec![vec![0.0; x.len()]; count];
+        for unknown in 0..x.len() {
+            let mut column: Vec<f64> = against_start.iter().map(|slope| slope[unknown]).collect();
+            matrix.solve(&mut column);
+            for (slope, value) in slopes.iter_mut().zip(column) {
+                slope[unknown] = value;
+            }
+        }
+        Some(slopes)
+    }
+}
+
+/// Change with a nudge.
+fn rise(nudged: &[f64], plain: &[f64]) -> Vec<f64> {
+    nudged.iter().zip(plain).map(|(nudged, plain)| (nudged - plain) / NUDGE_V).collect()
 }

@@ -19,9 +19,9 @@ use crate::network::error::NetworkError;
 use crate::network::evaluation::Unknown;
 use crate::network::family::Family;
 use crate::network::family::NUDGE_V;
+use crate::network::family::Nudges;
 use crate::network::family::Place;
 use crate::network::family::bare_slopes;
-use crate::network::family::end_slopes;
 use crate::network::family::held_volts;
 use crate::network::rest::Rests;
 use crate::network::stretch::Stretch;
@@ -38,6 +38,9 @@ use std::collections::HashMap;
 const MOST_SAMPLES: usize = 1 << 24;
 /// How many of the last states of a kind are compared with a new one.
 const COMPARED: usize = 64;
+
+/// A moment that a nudge moves by more than this, s, does not follow a slope well enough.
+const NUDGED_S: f64 = 1e-13;
 
 /// How often something was known.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -67,6 +70,14 @@ pub(crate) struct Recall {
     here: Option<Place>,
     samples: usize,
     pub(crate) counts: RecallCounts,
+}
+
+/// A stretch that has been solved.
+enum Solved {
+    /// For all of a family.
+    Around(Stretch),
+    /// For one of its states.
+    Once(Stretch),
 }
 
 /// What follows when pins are given levels in a state.
@@ -116,7 +127,7 @@ impl Recall {
         }
         let mut here = match self.here.take() {
             Some(here) => here,
-            None => self.place(run, bare_slopes(&self.slow, run.state().x.len())),
+            None => self.place(run, self.bare_slopes(run)),
         };
         let mut cursor = Cursor::new(trains);
         let capacity = math::to_index(cursor.length) * run.samples_per_clock();
@@ -127,23 +138,24 @@ impl Recall {
                 here = self.recentre(run, &here);
             }
             let key = (here.family, self.levels_number(&cursor.levels));
-            let is_known = self.known.get(&key).and_then(|known| known.stretch(clocks)).is_some();
-            if is_known {
+            let count = math::to_index(clocks) * run.samples_per_clock();
+            if self.knows(key, clocks) {
                 self.counts.recalled += 1;
             } else {
                 self.counts.solved += 1;
-                let solved = self.solve(run, here.family, &cursor.levels, clocks);
-                let stretch = solved.map_err(|error| error.later(run.seconds(cursor.at)))?;
-                self.keep(key, stretch);
+                let solved = self.solve(run, &here, &cursor.levels, clocks);
+                match solved.map_err(|error| error.later(run.seconds(cursor.at)))? {
+                    Solved::Around(stretch) => self.keep(key, stretch),
+                    Solved::Once(stretch) => {
+                        stretch.copy_to(&mut field, &[], count);
+                        here = stretch.end;
+                    }
+                }
             }
             if let Some(stretch) = self.known.get(&key).and_then(|known| known.stretch(clocks)) {
                 let moves = self.families[here.family].moves(&here.held);
+                stretch.copy_to(&mut field, &moves, count);
                 here = stretch.follow(&moves);
-                stretch.copy_to(
-                    &mut field,
-                    &moves,
-                    math::to_index(clocks) * run.samples_per_clock(),
-                );
             }
             cursor.advance();
         }
@@ -175,40 +187,67 @@ impl Recall {
         self.place(run, self.families[place.family].slopes.clone())
     }
 
-    /// A stretch from a family's centre and, for every slow capacitor, from beside it.
+    fn knows(&self, key: (usize, usize), clocks: u64) -> bool {
+        self.known.get(&key).is_some_and(|known| known.stretch(clocks).is_some())
+    }
+
+    /// A stretch from a family's centre and, for every slow capacitor, from beside it. If something
+    /// at its end then differs by more than slopes can say, from the place itself.
     fn solve(
         &mut self,
         run: &mut Transient<'_>,
-        family: usize,
+        here: &Place,
+        levels: &[Level],
+        clocks: u64,
+    ) -> Result<Solved, NetworkError> {
+        if self.slow.is_empty() {
+            return self.solve_fast(run, here.family, levels, clocks).map(Solved::Around);
+        }
+        let held = self.families[here.family].held.clone();
+        self.go_to(run, &Place { family: here.family, held: held.clone() });
+        let samples = run.stretch(levels, clocks, &mut None)?.samples;
+        let end = run.state().clone();
+        let mut nudges = Nudges::new(held_volts(&self.slow, &end.x));
+        let mut bends = Vec::new();
+        for slow in 0..self.slow.len() {
+            let mut beside = held.clone();
+            beside[slow] += NUDGE_V;
+            self.go_to(run, &Place { family: here.family, held: beside });
+            let nudged = run.stretch(levels, clocks, &mut None)?;
+            if run.state().kind() != end.kind() || !run.state().moves_as(&end, NUDGED_S) {
+                return self.solve_once(run, here, levels, clocks).map(Solved::Once);
+            }
+            bends.push(slope_of(&nudged.samples, &samples));
+            nudges.add(&run.state().x, held_volts(&self.slow, &run.state().x));
+        }
+        run.set_state(&end);
+        let slopes = nudges.slopes(&end.x).unwrap_or_else(|| self.bare_slopes(run));
+        let mut place = self.place(run, slopes.clone());
+        let family = &self.families[place.family];
+        let fits = |(x, held): (&Vec<f64>, &Vec<f64>)| run.is_near(x, &family.unknowns(held));
+        if !nudges.ends().all(fits) {
+            place = self.new_place(run, slopes);
+        }
+        let follows = nudges.follows();
+        Ok(Solved::Around(Stretch { samples, bends, clocks, end: place, follows, stands: None }))
+    }
+
+    /// A stretch from one place, which serves for no other.
+    fn solve_once(
+        &mut self,
+        run: &mut Transient<'_>,
+        here: &Place,
         levels: &[Level],
         clocks: u64,
     ) -> Result<Stretch, NetworkError> {
-        if self.slow.is_empty() {
-            return self.solve_fast(run, family, levels, clocks);
-        }
-        let start = self.families[family].clone();
-        run.set_state(&start.centre);
-        let Followed { samples, .. } = run.stretch(levels, clocks, &mut None)?;
-        let end = run.state().clone();
-        let held = held_volts(&self.slow, &end.x);
-        let (mut bends, mut ends, mut against_start) = (Vec::new(), Vec::new(), Vec::new());
-        for slow in 0..self.slow.len() {
-            let mut beside = start.held.clone();
-            beside[slow] += NUDGE_V;
-            self.go_to(run, &Place { family, held: beside });
-            let nudged = run.stretch(levels, clocks, &mut None)?;
-            bends.push(slope_of(&nudged.samples, &samples));
-            let slope = |now: &[f64], then: &[f64]| -> Vec<f64> {
-                now.iter().zip(then).map(|(now, then)| (now - then) / NUDGE_V).collect()
-            };
-            against_start.push(slope(&run.state().x, &end.x));
-            ends.push(slope(&held_volts(&self.slow, &run.state().x), &held));
-        }
-        let slopes = end_slopes(&against_start, &ends)
-            .unwrap_or_else(|| bare_slopes(&self.slow, end.x.len()));
-        run.set_state(&end);
-        let place = self.place(run, slopes);
-        Ok(Stretch { samples, bends, clocks, end: place, follows: ends, stands: None })
+        self.go_to(run, here);
+        let samples = run.stretch(levels, clocks, &mut None)?.samples;
+        let end = self.place(run, self.bare_slopes(run));
+        Ok(Stretch { samples, bends: Vec::new(), clocks, end, follows: Vec::new(), stands: None })
+    }
+
+    fn bare_slopes(&self, run: &Transient<'_>) -> Vec<Vec<f64>> {
+        bare_slopes(&self.slow, run.state().x.len())
     }
 
     fn solve_fast(
@@ -255,16 +294,23 @@ impl Recall {
         let state = run.state();
         let held = held_volts(&self.slow, &state.x);
         let alike = self.alike.entry(state.kind()).or_default();
-        let families = &mut self.families;
+        let families = &self.families;
         let same = alike.iter().rev().take(COMPARED).copied().find(|&number| {
             let family = &families[number];
             family.reaches(&held) && run.is_same(&family.unknowns(&held), &family.centre)
         });
-        let family = same.unwrap_or_else(|| {
-            families.push(Family { centre: state.clone(), held: held.clone(), slopes });
-            alike.push(families.len() - 1);
-            families.len() - 1
-        });
+        match same {
+            Some(family) => Place { family, held },
+            None => self.new_place(run, slopes),
+        }
+    }
+
+    /// The place of the state in which `run` is, in a family of its own.
+    fn new_place(&mut self, run: &Transient<'_>, slopes: Vec<Vec<f64>>) -> Place {
+        let centre = run.state().clone();
+        let (held, family) = (held_volts(&self.slow, &centre.x), self.families.len());
+        self.alike.entry(centre.kind()).or_default().push(family);
+        self.families.push(Family { centre, held: held.clone(), slopes });
         Place { family, held }
     }
 }

@@ -10,8 +10,6 @@ use crate::network::evaluation::all_on;
 
 /// Events closer than this are one, s.
 pub(crate) const SAME_MOMENT_S: f64 = 1e-15;
-/// Shares of a driver's states closer than this are one.
-const SAME_WEIGHT: f64 = 1e-9;
 /// A full straight ramp lasts this much longer than its part from 10 to 90 %.
 const WHOLE_OF_10_90: f64 = 1.0 / 0.8;
 
@@ -64,12 +62,14 @@ impl Slew {
         rates
     }
 
-    /// Whether two ways to one state are the same from the origin of time on.
-    pub(crate) fn is_same(&self, other: &Self) -> bool {
+    /// Whether two ways to one state are the same from the origin of time on, to within so many
+    /// seconds.
+    pub(crate) fn is_same(&self, other: &Self, within_s: f64) -> bool {
         let ends = [self, other].map(|slew| slew.end_s().max(0.0));
         let weights = self.weights(0.0).into_iter().zip(other.weights(0.0));
-        (ends[0] - ends[1]).abs() <= SAME_MOMENT_S
-            && weights.fold(true, |same, (a, b)| same && (a - b).abs() <= SAME_WEIGHT)
+        let ramp_s = self.duration_s.max(other.duration_s);
+        (ends[0] - ends[1]).abs() <= within_s
+            && weights.fold(true, |same, (a, b)| same && ramp_s * (a - b).abs() <= within_s)
     }
 
     /// Moves the origin of time forward.

@@ -44,15 +44,15 @@ impl State {
         drivers.chain(inputs).chain(pending).collect()
     }
 
-    /// Whether a state of the same kind is the same but for rounding, in all but its unknowns, and
-    /// no wave is under way in either.
-    pub(crate) fn moves_as(&self, other: &Self) -> bool {
+    /// Whether all but the unknowns is as in a state of the same kind, moments to within so many
+    /// seconds, and no wave can be under way in either.
+    pub(crate) fn moves_as(&self, other: &Self, within_s: f64) -> bool {
         let slews = self.slews.iter().zip(&other.slews);
         let pending = self.pending.iter().zip(&other.pending);
         self.cables.is_empty()
             && self.ripples.is_empty()
-            && slews.fold(true, |same, (a, b)| same && a.is_same(b))
-            && pending.fold(true, |same, (a, b)| same && (a.at_s - b.at_s).abs() <= SAME_MOMENT_S)
+            && slews.fold(true, |same, (a, b)| same && a.is_same(b, within_s))
+            && pending.fold(true, |same, (a, b)| same && (a.at_s - b.at_s).abs() <= within_s)
     }
 
     /// What drives the board at a moment: drivers in their order, then cables.

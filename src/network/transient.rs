@@ -279,7 +279,13 @@ impl<'a> Transient<'a> {
     /// matters.
     pub(crate) fn is_same(&self, x: &[f64], other: &State) -> bool {
         let near_v = REST_SHARE * self.spec.tolerance_v;
-        are_near(&self.state.x, x, self.network.system.nodes, near_v) && self.state.moves_as(other)
+        are_near(&self.state.x, x, self.network.system.nodes, near_v)
+            && self.state.moves_as(other, SAME_MOMENT_S)
+    }
+
+    /// Whether two sets of unknowns are the same within the tolerance.
+    pub(crate) fn is_near(&self, a: &[f64], b: &[f64]) -> bool {
+        are_near(a, b, self.network.system.nodes, self.spec.tolerance_v)
     }
 
     pub(crate) fn samples_per_clock(&self) -> usize {

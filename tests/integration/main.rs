@@ -18,6 +18,7 @@ mod mixers;
 mod plain;
 mod program;
 mod published;
+mod recall;
 mod riff;
 mod semiconductors;
 mod stiff;

@@ -1,0 +1,100 @@
+//! Fields put together from stretches that were solved before, against fields solved line by line:
+//! pulses at random, and fields that follow one another.
+
+use crate::counts::load;
+use backporch::base::ticks::Tick;
+use backporch::base::ticks::TickSpan;
+use backporch::network::circuit::Circuit;
+use backporch::network::operating_point::Network;
+use backporch::network::transient::Transient;
+use backporch::network::transient::TransientSpec;
+use backporch::scenario::Scenario;
+use backporch::signal::pulse_train::Edge;
+use backporch::signal::pulse_train::Level;
+use backporch::signal::pulse_train::PulseTrain;
+use chacha20::ChaCha8Rng;
+use chacha20::rand_core::Rng;
+use chacha20::rand_core::SeedableRng;
+use std::path::Path;
+
+/// Of a field.
+const CLOCKS: u64 = 4000;
+/// What the two ways may be apart, V: see `counts.rs`.
+const APART_V: f32 = 60e-6;
+
+fn scenario(name: &str) -> Scenario {
+    load(&Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("scenarios/{name}.toml")))
+}
+
+/// Every pin turned at random moments, a clock apart or hundreds.
+fn trains(pins: usize, edges: usize, random: &mut ChaCha8Rng) -> Vec<PulseTrain> {
+    let train = |_| {
+        let mut at: Vec<u64> = (0..edges).map(|_| random.next_u64() % CLOCKS).collect();
+        at.sort_unstable();
+        at.dedup();
+        let edges = at.into_iter().enumerate().map(|(index, at)| {
+            let level = if index % 2 == 0 { Level::HIGH } else { Level::LOW };
+            Edge { at: Tick(at), level }
+        });
+        PulseTrain::new(Level::LOW, edges, TickSpan(CLOCKS))
+    };
+    (0..pins).map(train).collect()
+}
+
+fn run<'a>(network: &'a Network, circuit: &Circuit, scenario: &Scenario) -> Transient<'a> {
+    let idle: Vec<Level> = circuit.pins().map(|_| Level::LOW).collect();
+    let start = network.operating_point(&idle).unwrap();
+    let spec = TransientSpec {
+        clock: scenario.raster.timing.clock,
+        samples_per_clock: scenario.solve.samples_per_clock,
+        tolerance_v: scenario.solve.tolerance_v,
+        taps: vec![scenario.output.node],
+    };
+    Transient::new(network, circuit, &start, &idle, spec)
+}
+
+fn worst_v(a: &[f32], b: &[f32]) -> f32 {
+    assert_eq!(a.len(), b.len());
+    a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max)
+}
+
+#[test]
+fn pulses_at_random_come_out_the_same() {
+    let mut random = ChaCha8Rng::seed_from_u64(20_261_126);
+    for name in ["chapel-follower", "barn-biased", "hotel-coupled", "part-fet", "part-coil"] {
+        let scenario = scenario(name);
+        let network = Network::new(&scenario.circuit).unwrap();
+        let pins = scenario.circuit.pins().count();
+        let mut plain = run(&network, &scenario.circuit, &scenario);
+        let mut reused = run(&network, &scenario.circuit, &scenario).with_recall();
+        for edges in [6, 60, 200] {
+            let trains = trains(pins, edges, &mut random);
+            let expected = plain.advance_field(&trains).unwrap();
+            let found = reused.advance_field(&trains).unwrap();
+            let apart_v = worst_v(&expected[0], &found[0]);
+            assert!(apart_v < APART_V, "{name}, {edges} edges a pin: {apart_v} V apart");
+        }
+    }
+}
+
+#[test]
+fn a_field_that_comes_again_is_only_copied_and_is_the_same_to_the_last_bit() {
+    let mut random = ChaCha8Rng::seed_from_u64(7);
+    let scenario = scenario("chapel-follower");
+    let network = Network::new(&scenario.circuit).unwrap();
+    let pins = scenario.circuit.pins().count();
+    let mut reused = run(&network, &scenario.circuit, &scenario).with_recall();
+    let [first, second] = [0, 1].map(|_| trains(pins, 40, &mut random));
+    // Once more, so that both fields have come after each other.
+    let mut follow = |trains: &[PulseTrain]| {
+        let solved = reused.recall_counts().solved;
+        let field = reused.advance_field(trains).unwrap();
+        (field, reused.recall_counts().solved - solved)
+    };
+    follow(&first);
+    let (solved, some) = follow(&second);
+    follow(&first);
+    let (copied, none) = follow(&second);
+    assert!(some > 0 && none == 0, "{some} stretches solved the first time, {none} the second");
+    assert!(solved == copied, "a copied field differs from the one it was copied from");
+}

@@ -416,6 +416,7 @@ impl<'a> Transient<'a> {
     /// Sets every charge to what belongs to the unknowns.
     fn recharge(&mut self) {
         let weights = self.state.weights(0.0, Side::After);
+        self.stepper.count_from(&self.state.x);
         self.state.q = self.stepper.charge(&self.state.x, &weights);
     }
 

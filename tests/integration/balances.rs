@@ -114,9 +114,11 @@ fn turn_ripples(scenario: &mut Scenario) {
     }
 }
 
-/// What may come from nowhere: a share of the charge that passes through a node, or of the energy
-/// that the sources deliver.
-const BAR: f64 = 1e-6;
+/// What may be off: a share of the charge that passes through a node, or of the energy that the
+/// sources deliver. First by the solver's own points, where what is left is what its iterations have
+/// left over, then on the curve that samples lie on.
+const BY_POINTS: f64 = 1e-7;
+const ON_CURVE: f64 = 1e-6;
 
 /// Checks every board at its own tolerance, shows what is left over, and returns how far charge is
 /// off on the curve.
@@ -142,10 +144,8 @@ fn check(cases: &[Case]) -> Vec<f64> {
             curve.energy
         ));
         assert!(points.steps > 1000, "{}: only {} steps", case.name, points.steps);
-        if [points.charge, points.energy, curve.energy]
-            .iter()
-            .any(|&share| share.is_nan() || share > BAR)
-        {
+        let kept = points.charge <= BY_POINTS && points.energy <= BY_POINTS;
+        if !kept || !(0.0..=ON_CURVE).contains(&curve.energy) {
             failures.push(case.name.as_str());
         }
         on_curve.push(curve.charge);
@@ -154,8 +154,8 @@ fn check(cases: &[Case]) -> Vec<f64> {
     on_curve
 }
 
-/// Charge by the solver's own points and energy both by them and on the curve that samples lie on,
-/// each to a millionth at the default tolerance.
+/// At the default tolerance: charge at every node, and energy, by the solver's own points; energy on
+/// the curve.
 #[test]
 fn charge_and_energy_balance_on_every_example() {
     let cases = Case::all(some_lines);

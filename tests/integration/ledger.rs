@@ -4,8 +4,7 @@
 //! The currents, charges and energies are those of the equations written down separately
 //! ([`crate::plain`]), taken along the curve that samples lie on, by Gauss's rule within every step.
 //! Charge and energy that are kept are closed forms at the end of every step, against those at the
-//! first moment, so that nothing that happens between two steps escapes, and a wrong charge is
-//! seen while it is there, though it may go as it came.
+//! end of the step before, so that nothing that happens between two steps escapes.
 
 use crate::plain::Plain;
 use backporch::network::circuit::Circuit;
@@ -15,13 +14,23 @@ use backporch::network::watch::Accepted;
 /// How a step is integrated over.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum Rule {
-    /// At the points by which the solver took it, by the solver's own weights.
+    /// At the points by which the solver took it, by the solver's own weights. What is off in each
+    /// step is added up without its sign, for a wrong charge goes as it came.
     Stages,
-    /// On the curve between its ends, at these shares with these weights.
+    /// On the curve between its ends, at these shares with these weights. What counts is how far all
+    /// steps together were off at the worst moment: the curve errs to either side.
     Curve(&'static [(f64, f64)]),
 }
 
 impl Rule {
+    /// What counts after a step that was `off`, all steps together being off by `net`.
+    fn count(self, so_far: f64, off: f64, net: f64) -> f64 {
+        match self {
+            Self::Stages => so_far + off.abs(),
+            Self::Curve(_) => so_far.max(net.abs()),
+        }
+    }
+
     /// Shares, weights and unknowns of all rows.
     fn points(self, step: &Accepted<'_>) -> Vec<(f64, f64, Vec<f64>)> {
         match self {
@@ -61,13 +70,17 @@ struct Kept {
 /// What has passed so far, by one rule.
 struct Book {
     rule: Rule,
-    /// Integral of the currents that leave each row, C.
+    /// Integral over the step of the currents that leave each row, C.
     left: Vec<f64>,
-    /// Integral of their sizes, C.
+    /// What sources delivered in the step less what turned to heat, J.
+    spare_j: f64,
+    /// Integral over all steps of the sizes of the currents, C.
     passed: Vec<f64>,
     delivered_j: f64,
-    heat_j: f64,
-    /// The most charge at each row, and energy, that has come from nowhere by the end of any step.
+    /// Charge at each row, and energy, that all steps together were off, with signs.
+    net_c: Vec<f64>,
+    net_j: f64,
+    /// What counts of it; see [`Rule`].
     off_c: Vec<f64>,
     off_j: f64,
 }
@@ -77,12 +90,13 @@ pub(crate) struct Ledger<'a> {
     circuit: &'a Circuit,
     /// Place of each of the equations' mixtures among the drivers of a step.
     places: Vec<usize>,
-    first: Option<Kept>,
+    /// At the end of the last step.
+    before: Option<Kept>,
     books: Vec<Book>,
     steps: usize,
 }
 
-/// How far a book was from balance at its worst moment.
+/// How far a book is from balance.
 #[derive(Clone, Debug)]
 pub(crate) struct Balance {
     /// Worst row: charge that has come from nowhere, as a share of all that passed there.
@@ -123,9 +137,11 @@ impl Book {
         Self {
             rule,
             left: none(),
+            spare_j: 0.0,
             passed: none(),
             delivered_j: 0.0,
-            heat_j: 0.0,
+            net_c: none(),
+            net_j: 0.0,
             off_c: none(),
             off_j: 0.0,
         }
@@ -140,18 +156,22 @@ impl Book {
             *sum += part_s.abs() * size;
         }
         self.delivered_j += part_s * plain.delivered_w;
-        self.heat_j += part_s * plain.heat_w;
+        self.spare_j += part_s * (plain.delivered_w - plain.heat_w);
     }
 
-    /// Compares with what is kept.
-    fn compare(&mut self, first: &Kept, now: &Kept) {
-        for (row, off_c) in self.off_c.iter_mut().enumerate() {
-            let gained = now.coulombs[row] - first.coulombs[row];
-            *off_c = off_c.max((self.left[row] + gained).abs());
+    /// Closes a step by what is kept before and after it.
+    fn close(&mut self, before: &Kept, now: &Kept) {
+        for row in 0..self.left.len() {
+            let off = self.left[row] + (now.coulombs[row] - before.coulombs[row]);
+            self.net_c[row] += off;
+            self.off_c[row] = self.rule.count(self.off_c[row], off, self.net_c[row]);
         }
-        let off_j = self.delivered_j - self.heat_j - (now.joules - first.joules);
-        assert!(off_j.is_finite(), "no energy is without end");
-        self.off_j = self.off_j.max(off_j.abs());
+        let off = self.spare_j - (now.joules - before.joules);
+        self.net_j += off;
+        self.off_j = self.rule.count(self.off_j, off, self.net_j);
+        assert!(self.net_j.is_finite(), "no energy is without end");
+        self.left.fill(0.0);
+        self.spare_j = 0.0;
     }
 
     fn balance(&self, steps: usize) -> Balance {
@@ -167,7 +187,7 @@ impl<'a> Ledger<'a> {
     /// One book for each rule.
     pub(crate) fn new(circuit: &'a Circuit, rules: &[Rule], rows: usize) -> Self {
         let books = rules.iter().map(|&rule| Book::new(rule, rows)).collect();
-        Self { circuit, places: places(circuit), first: None, books, steps: 0 }
+        Self { circuit, places: places(circuit), before: None, books, steps: 0 }
     }
 
     fn kept(&self, step: &Accepted<'_>, share: f64) -> Kept {
@@ -180,7 +200,7 @@ impl<'a> Ledger<'a> {
 
     /// Enters a step.
     pub(crate) fn enter(&mut self, step: &Accepted<'_>) {
-        let first = self.first.take().unwrap_or_else(|| self.kept(step, 0.0));
+        let before = self.before.take().unwrap_or_else(|| self.kept(step, 0.0));
         let now = self.kept(step, 1.0);
         for book in &mut self.books {
             for (share, weight, unknowns) in book.rule.points(step) {
@@ -189,9 +209,9 @@ impl<'a> Ledger<'a> {
                 let plain = Plain::new(self.circuit, &unknowns, &mixture);
                 book.add(&plain, weight * step.length_s());
             }
-            book.compare(&first, &now);
+            book.close(&before, &now);
         }
-        self.first = Some(first);
+        self.before = Some(now);
         self.steps += 1;
     }
 

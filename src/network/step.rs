@@ -24,8 +24,7 @@ const MOST_ITERATIONS: u32 = 14;
 /// A stage is solved when the next correction is below this share of the tolerance. What is left
 /// over counts for more than its volts where a saturated junction holds most of the charge.
 const STAGE_SHARE: f64 = 1e-4;
-/// A correction below this share that no longer falls is rounding: of the charge on a large
-/// capacitor, for one.
+/// A correction below this share that no longer falls is rounding.
 const ROUNDING_SHARE: f64 = 3e-3;
 /// A correction of this size leads nowhere, nor does one that is no number, V or A.
 const FAR_OFF_V: f64 = 1e6;

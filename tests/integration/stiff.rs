@@ -19,7 +19,7 @@ use backporch::signal::pulse_train::Edge;
 use backporch::signal::pulse_train::Level;
 use backporch::signal::pulse_train::PulseTrain;
 
-const CLOCK_HZ: u64 = 2_000_000;
+pub(crate) const CLOCK_HZ: u64 = 2_000_000;
 const CLOCKS_PER_LINE: u64 = 128;
 const LINES: u64 = 2;
 /// Close enough to see every edge of a gate.
@@ -46,11 +46,12 @@ fn train(pin: u64, name: &str) -> PulseTrain {
     PulseTrain::new(initial, edges, TickSpan(LINES * CLOCKS_PER_LINE))
 }
 
-struct Case {
-    name: &'static str,
-    circuit: Circuit,
-    trains: Vec<PulseTrain>,
-    default_v: f64,
+/// A board and what its pins do.
+pub(crate) struct Case {
+    pub(crate) name: &'static str,
+    pub(crate) circuit: Circuit,
+    pub(crate) trains: Vec<PulseTrain>,
+    pub(crate) default_v: f64,
 }
 
 impl Case {
@@ -281,7 +282,8 @@ fn joined_inputs() -> Case {
     Case::new("two inputs turned at one moment", &board, "plug", 75.0)
 }
 
-fn cases() -> Vec<Case> {
+/// All of them.
+pub(crate) fn cases() -> Vec<Case> {
     vec![
         adder(),
         diode_adder(),

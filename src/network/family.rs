@@ -40,7 +40,7 @@ impl Family {
 
     /// Whether the slopes serve for what is held.
     pub(crate) fn reaches(&self, held: &[f64]) -> bool {
-        self.moves(held).iter().fold(true, |reaches, moved| reaches && moved.abs() <= REACH_V)
+        self.moves(held).iter().all(|moved| moved.abs() <= REACH_V)
     }
 
     /// What is added to the centre's unknowns.

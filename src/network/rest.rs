@@ -50,10 +50,10 @@ impl Rests {
 /// Whether two sets of unknowns, the first of them nodes, are the same within a tolerance, V, which
 /// is that much again for every volt.
 pub(crate) fn are_near(a: &[f64], b: &[f64], nodes: usize, tolerance_v: f64) -> bool {
-    let volts = a[..nodes].iter().zip(&b[..nodes]);
-    let amps = a[nodes..].iter().zip(&b[nodes..]);
-    volts.fold(true, |near, (a, b)| near && (a - b).abs() <= tolerance_v * (1.0 + b.abs()))
-        && amps.fold(true, |near, (a, b)| near && CURRENT_OHMS * (a - b).abs() <= tolerance_v)
+    let mut volts = a[..nodes].iter().zip(&b[..nodes]);
+    let mut amps = a[nodes..].iter().zip(&b[nodes..]);
+    volts.all(|(a, b)| (a - b).abs() <= tolerance_v * (1.0 + b.abs()))
+        && amps.all(|(a, b)| CURRENT_OHMS * (a - b).abs() <= tolerance_v)
 }
 
 /// The standing levels with the drivers in these states, if the gates then keep them.

@@ -66,10 +66,10 @@ impl Slew {
     /// seconds.
     pub(crate) fn is_same(&self, other: &Self, within_s: f64) -> bool {
         let ends = [self, other].map(|slew| slew.end_s().max(0.0));
-        let weights = self.weights(0.0).into_iter().zip(other.weights(0.0));
+        let mut weights = self.weights(0.0).into_iter().zip(other.weights(0.0));
         let ramp_s = self.duration_s.max(other.duration_s);
         (ends[0] - ends[1]).abs() <= within_s
-            && weights.fold(true, |same, (a, b)| same && ramp_s * (a - b).abs() <= within_s)
+            && weights.all(|(a, b)| ramp_s * (a - b).abs() <= within_s)
     }
 
     /// Moves the origin of time forward.

@@ -47,12 +47,12 @@ impl State {
     /// Whether all but the unknowns is as in a state of the same kind, moments to within so many
     /// seconds, and no wave can be under way in either.
     pub(crate) fn moves_as(&self, other: &Self, within_s: f64) -> bool {
-        let slews = self.slews.iter().zip(&other.slews);
-        let pending = self.pending.iter().zip(&other.pending);
+        let mut slews = self.slews.iter().zip(&other.slews);
+        let mut pending = self.pending.iter().zip(&other.pending);
         self.cables.is_empty()
             && self.ripples.is_empty()
-            && slews.fold(true, |same, (a, b)| same && a.is_same(b, within_s))
-            && pending.fold(true, |same, (a, b)| same && (a.at_s - b.at_s).abs() <= within_s)
+            && slews.all(|(a, b)| a.is_same(b, within_s))
+            && pending.all(|(a, b)| (a.at_s - b.at_s).abs() <= within_s)
     }
 
     /// What drives the board at a moment: drivers in their order, then cables.

@@ -273,6 +273,7 @@ impl<'a> Transient<'a> {
 
     pub(crate) fn set_state(&mut self, state: &State) {
         self.state.clone_from(state);
+        self.stepper.count_from(&state.x);
     }
 
     /// Whether the board stands at `x`, and all else is as in a state of the same kind, as far as it

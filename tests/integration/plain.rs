@@ -12,6 +12,7 @@ use backporch::base::math;
 use backporch::network::amplifier::VideoDriver;
 use backporch::network::bipolar::Polarity;
 use backporch::network::bipolar::TransistorModel;
+use backporch::network::cable::Cable;
 use backporch::network::circuit::AnalogueSwitch;
 use backporch::network::circuit::Circuit;
 use backporch::network::circuit::Gate;
@@ -115,7 +116,7 @@ fn inside_nodes(circuit: &Circuit) -> usize {
         PartKind::Trimmer { contact_ohms, .. } => behind(&[*contact_ohms]),
         PartKind::LossyInductor { ohms, .. } => behind(&[*ohms]),
         PartKind::VideoDriver(_) => 1,
-        PartKind::Cable(_) => panic!("no plain equation for a cable"),
+        PartKind::Cable(_) => 2,
         _ => 0,
     };
     circuit.parts.iter().map(|part| of(&part.kind)).sum()
@@ -263,6 +264,7 @@ impl<'a> Plain<'a> {
             }
             PartKind::Regulator(part) => self.regulator(part),
             PartKind::VideoDriver(part) => self.video_driver(part),
+            PartKind::Cable(part) => self.cable(part),
             other => panic!("no plain equation for {other:?}"),
         }
     }
@@ -417,6 +419,18 @@ impl<'a> Plain<'a> {
         let awake = high / (1.0 + high * high).sqrt();
         let quiet = (part.quiescent_amps - part.volts / DIVIDER_OHMS).max(0.0);
         self.flow(input, common, quiet * awake);
+    }
+
+    /// An end is the arriving wave behind Z and half the loss. What goes into the cable is lost to
+    /// the rest of the board, and what comes out of it is gained; the wave's own row has no current.
+    fn cable(&mut self, part: &Cable) {
+        let nepers = part.decibels_per_metre * part.metres * std::f64::consts::LN_10 / 20.0;
+        let ohms = part.impedance_ohms * (1.0 + nepers);
+        for end in part.ends {
+            let arriving = self.x[self.inside];
+            self.inside += 1;
+            self.flow(end, GROUND, (self.at(end) - arriving) / ohms);
+        }
     }
 
     /// The row of the voltage inside is y − limit(...) + dy/dt / (2π f) = 0, and no current.

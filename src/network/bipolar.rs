@@ -39,7 +39,9 @@ impl Polarity {
 /// 1/qb = (1 − vbc/`early_volts`) · 2 / (1 + √(1 + 4 icc/`knee_amps`)),
 ///
 /// slopes the collector current with its voltage and, with nothing else, halves the gain at
-/// `knee_amps` of collector current. Stored charge is `forward_transit_time` icc between base and
+/// `knee_amps` of collector current. With vbc above half of `early_volts`, where no transistor lives
+/// but a board with mistakes may put one, its first factor u goes on as 1 / (4 (1 − u)): it never
+/// turns negative, and the transistor never into a source. Stored charge is `forward_transit_time` icc between base and
 /// emitter and `reverse_transit_time` iec between base and collector, and the depletion charge of
 /// both junctions. The terminals have resistances of their own.
 ///
@@ -147,15 +149,20 @@ impl TransistorModel {
         if self.early_volts.is_infinite() && self.knee_amps.is_infinite() {
             return Transfer { amps, per_emitter_volt: icc.slope, per_collector_volt: -iec.slope };
         }
-        let width = 1.0 - collector_volts / self.early_volts;
+        let (width, width_slope) = Self::width(collector_volts / self.early_volts);
         let root = (1.0 + 4.0 * icc.value / self.knee_amps).max(0.0).sqrt();
         let crowd = 2.0 / (1.0 + root);
         let crowd_slope = -crowd * crowd * icc.slope / (self.knee_amps * root);
         Transfer {
             amps: amps * width * crowd,
             per_emitter_volt: width * (icc.slope * crowd + amps * crowd_slope),
-            per_collector_volt: -crowd * (iec.slope * width + amps / self.early_volts),
+            per_collector_volt: crowd * (amps * width_slope / self.early_volts - iec.slope * width),
         }
+    }
+
+    /// Factor on the collector current at `share` of the Early voltage, and its slope.
+    fn width(share: f64) -> (f64, f64) {
+        if share <= 0.5 { (1.0 - share, -1.0) } else { (0.25 / share, -0.25 / (share * share)) }
     }
 
     /// The same transistor at another temperature, K: its junctions of silicon follow

@@ -6,8 +6,10 @@ use crate::network::circuit::NodeId;
 use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
+use crate::network::circuit::PinStage;
 use crate::network::error::NetworkError;
 use crate::network::field_effect::FieldGate;
+use crate::network::stage::Stage;
 use crate::network::terminal::terminals;
 
 /// Finds the first structural fault.
@@ -40,36 +42,43 @@ impl Groups {
     }
 }
 
-/// Pairs of nodes between which a part can carry a standing current.
-fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
+/// Who holds whom: the second node of each pair is held if the first one is.
+fn holds(part: &Part) -> Vec<(NodeId, NodeId)> {
     const GROUND: NodeId = NodeId::GROUND;
+    let both = |pairs: &[(NodeId, NodeId)]| {
+        pairs.iter().flat_map(|&(a, b)| [(a, b), (b, a)]).collect::<Vec<_>>()
+    };
     match &part.kind {
         PartKind::Resistor { ends, .. }
         | PartKind::Inductor { ends, .. }
         | PartKind::LossyInductor { ends, .. }
-        | PartKind::Contact { ends, .. } => vec![(ends[0], ends[1])],
+        | PartKind::Contact { ends, .. } => both(&[(ends[0], ends[1])]),
         PartKind::RealCapacitor(part) if part.leakage_ohms.is_some() => {
-            vec![(part.ends[0], part.ends[1])]
+            both(&[(part.ends[0], part.ends[1])])
         }
-        PartKind::Cable(part) => vec![(part.ends[0], part.ends[1])],
-        PartKind::Trimmer { ends, wiper, .. } => vec![(ends[0], *wiper), (*wiper, ends[1])],
-        PartKind::Diode { anode, cathode, .. } => vec![(*anode, *cathode)],
+        PartKind::Cable(part) => both(&[(part.ends[0], part.ends[1])]),
+        PartKind::Trimmer { ends, wiper, .. } => both(&[(ends[0], *wiper), (*wiper, ends[1])]),
+        PartKind::Diode { anode, cathode, .. } => both(&[(*anode, *cathode)]),
         PartKind::Transistor { collector, base, emitter, .. } => {
-            vec![(*base, *emitter), (*base, *collector)]
+            both(&[(*base, *emitter), (*base, *collector)])
         }
         PartKind::FieldEffect { drain, gate, source, model } => match model.gate {
-            FieldGate::Junction(_) => vec![(*drain, *source), (*gate, *source)],
-            FieldGate::Insulated { .. } => vec![(*drain, *source)],
+            FieldGate::Junction(_) => both(&[(*drain, *source), (*gate, *source)]),
+            FieldGate::Insulated { .. } => both(&[(*drain, *source)]),
         },
-        PartKind::Gate(gate) => vec![(gate.output, GROUND), (gate.output, gate.supply)],
-        PartKind::AnalogueSwitch(switch) => vec![(switch.ends[0], switch.ends[1])],
-        PartKind::Pin(pin) => vec![(pin.node, GROUND)],
-        PartKind::Supply { node, .. } => vec![(*node, GROUND)],
-        PartKind::Adapter(part) => vec![(part.node, GROUND)],
-        PartKind::Regulator(part) => {
-            vec![(part.input, part.common), (part.output, part.common)]
+        // Low it is held by ground, high by its supply, which it does not hold in return. The
+        // protection diodes of inputs hold nothing: an input that only they reach floats.
+        PartKind::Gate(gate) => vec![(gate.supply, gate.output)],
+        PartKind::AnalogueSwitch(switch) => both(&[(switch.ends[0], switch.ends[1])]),
+        PartKind::Pin(pin) => {
+            let by_supply = |stage: &PinStage| Stage::Pin(*stage).returns_to_supply();
+            let holder = if pin.levels.iter().any(by_supply) { pin.supply } else { GROUND };
+            vec![(holder, pin.node)]
         }
-        PartKind::VideoDriver(part) => vec![(part.input, GROUND), (part.output, GROUND)],
+        PartKind::Supply { node, .. } => vec![(GROUND, *node)],
+        PartKind::Adapter(part) => vec![(GROUND, part.node)],
+        PartKind::Regulator(part) => both(&[(part.input, part.common), (part.output, part.common)]),
+        PartKind::VideoDriver(part) => vec![(GROUND, part.input), (GROUND, part.output)],
         PartKind::Capacitor { .. }
         | PartKind::RealCapacitor(_)
         | PartKind::Consumption { .. }
@@ -77,28 +86,31 @@ fn conducting(part: &Part) -> Vec<(NodeId, NodeId)> {
     }
 }
 
-fn check_floating(circuit: &Circuit) -> Result<(), NetworkError> {
-    let mut groups = Groups::new(circuit.nodes.len());
-    for (a, b) in circuit.parts.iter().flat_map(conducting) {
-        groups.join(a, b);
-    }
-    let ground = groups.find(NodeId::GROUND);
-    for index in 1..circuit.nodes.len() {
-        let node = NodeId(index);
-        if groups.find(node) != ground {
-            let touching = circuit.parts.iter().enumerate();
-            let parts = touching
-                .filter(|(_, part)| terminals(&part.kind).iter().any(|&(_, tied)| tied == node))
-                .map(|(index, _)| PartId(index))
-                .collect();
-            return Err(NetworkError::Floating {
-                node,
-                name: circuit.node_name(node).to_owned(),
-                parts,
-            });
+/// Nodes whose voltage something fixes, whatever the states of gates and pins.
+fn held(circuit: &Circuit) -> Vec<bool> {
+    let holds: Vec<(NodeId, NodeId)> = circuit.parts.iter().flat_map(holds).collect();
+    let mut held = vec![false; circuit.nodes.len()];
+    held[NodeId::GROUND.0] = true;
+    loop {
+        let before = held.clone();
+        for &(holder, node) in &holds {
+            held[node.0] |= held[holder.0];
+        }
+        if held == before {
+            return held;
         }
     }
-    Ok(())
+}
+
+fn check_floating(circuit: &Circuit) -> Result<(), NetworkError> {
+    let Some(index) = held(circuit).iter().position(|held| !held) else { return Ok(()) };
+    let node = NodeId(index);
+    let touching = circuit.parts.iter().enumerate();
+    let parts = touching
+        .filter(|(_, part)| terminals(&part.kind).iter().any(|&(_, tied)| tied == node))
+        .map(|(index, _)| PartId(index))
+        .collect();
+    Err(NetworkError::Floating { node, name: circuit.node_name(node).to_owned(), parts })
 }
 
 fn check_sources(circuit: &Circuit) -> Result<(), NetworkError> {

@@ -18,6 +18,9 @@ pub struct Sloped {
     pub slope: f64,
 }
 
+/// Power of e from which exponential laws go on as their tangent.
+pub(crate) const STRAIGHT_FROM: f64 = 100.0;
+
 /// Current of an ideal junction, Is (exp(v / vt) − 1), A.
 ///
 /// Above 100 `vt` the curve goes on as its tangent, so that an iterate far off stays finite; no
@@ -28,7 +31,7 @@ pub struct Sloped {
 /// Shockley's diode equation, any semiconductor text.
 #[must_use]
 pub fn junction_current(saturation_current: f64, vt: f64, volts: f64) -> Sloped {
-    const KNEE: f64 = 100.0;
+    const KNEE: f64 = STRAIGHT_FROM;
     /// Below this the exponential is less than the last bit of the 1 it is taken from.
     const FLOOR: f64 = -40.0;
     let x = volts / vt;
@@ -148,7 +151,7 @@ impl Breakdown {
 
 /// exp(x) and its slope, going on as a tangent above 100; nothing below −700.
 fn exponential(x: f64) -> Sloped {
-    const KNEE: f64 = 100.0;
+    const KNEE: f64 = STRAIGHT_FROM;
     const FLOOR: f64 = -700.0;
     if x < FLOOR {
         return Sloped::default();

@@ -5,6 +5,8 @@
 //! tangent is used from there.
 
 use crate::base::math;
+use crate::network::device::Breakdown;
+use crate::network::device::STRAIGHT_FROM;
 use crate::network::device::junction_knee;
 
 /// The junction voltages of the last evaluation, from which the next may move only so far.
@@ -28,26 +30,31 @@ struct Bend {
     knee: f64,
     /// Scale of the exponential, V.
     vt: f64,
+    /// Where the curve goes on as a straight line, V.
+    straight: f64,
 }
 
 impl Turn {
     /// Of a junction with this saturation current and scale.
     pub(crate) fn of(saturation_current: f64, vt: f64) -> Self {
-        Self { forward: Bend { knee: junction_knee(saturation_current, vt), vt }, reverse: None }
+        let (knee, straight) = (junction_knee(saturation_current, vt), STRAIGHT_FROM * vt);
+        Self { forward: Bend { knee, vt, straight }, reverse: None }
     }
 
-    /// The same with breakdown from `knee` volts reverse, growing by e in `slope_volts`.
-    pub(crate) fn with_reverse(self, knee: f64, slope_volts: f64) -> Self {
-        Self { reverse: Some(Bend { knee, vt: slope_volts }), ..self }
+    /// The same with breakdown.
+    pub(crate) fn with_reverse(self, breakdown: &Breakdown) -> Self {
+        let vt = breakdown.slope_volts;
+        let straight = breakdown.volts + STRAIGHT_FROM * vt;
+        Self { reverse: Some(Bend { knee: breakdown.knee(), vt, straight }), ..self }
     }
 }
 
 impl Bend {
     /// `asked`, or as far on the way there from `place` as an exponential allows.
     fn approach(self, place: f64, asked: f64) -> f64 {
-        let Self { knee, vt } = self;
+        let Self { knee, vt, straight } = self;
         let ahead = (asked - place) / vt;
-        if asked <= knee || ahead.abs() <= 2.0 {
+        if asked <= knee || ahead.abs() <= 2.0 || place.min(asked) >= straight {
             asked
         } else if place <= knee - 2.0 * vt {
             knee

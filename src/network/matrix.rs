@@ -34,6 +34,74 @@ impl Matrix {
         self.entries[column * self.order + row]
     }
 
+    /// How large the terms are that add up in each row at `x`, of which the first `nodes` are
+    /// voltages, before [`Matrix::factorize`].
+    ///
+    /// Slopes that cancel in one entry do so at a voltage that is still rounded; so the largest
+    /// slope of a row counts with the largest voltage that it has to do with.
+    pub(crate) fn sizes(&self, x: &[f64], nodes: usize) -> Vec<f64> {
+        let mut sizes = vec![0.0; self.order];
+        let mut largest = vec![(0.0_f64, 0.0_f64); self.order];
+        for (index, (column, x)) in self.entries.chunks_exact(self.order).zip(x).enumerate() {
+            for ((size, (slope, volts)), entry) in sizes.iter_mut().zip(&mut largest).zip(column) {
+                *size += (entry * x).abs();
+                if index < nodes && *entry != 0.0 {
+                    *slope = slope.max(entry.abs());
+                    *volts = volts.max(x.abs());
+                }
+            }
+        }
+        for (size, (slope, volts)) in sizes.iter_mut().zip(largest) {
+            *size += slope * volts;
+        }
+        sizes
+    }
+
+    /// Adds to the first `nodes` entries of the diagonal `least`, or so many of their last bits.
+    pub(crate) fn firm(&mut self, nodes: usize, least: f64, bits: f64) {
+        for entry in self.entries.iter_mut().step_by(self.order + 1).take(nodes) {
+            *entry += least.max(bits * f64::EPSILON * entry.abs());
+        }
+    }
+
+    /// Multiplies each row by a power of 2 that brings its largest entry near 1; the factors.
+    pub(crate) fn level_rows(&mut self) -> Vec<f64> {
+        let mut largest = vec![0.0_f64; self.order];
+        for column in self.entries.chunks_exact(self.order) {
+            for (largest, entry) in largest.iter_mut().zip(column) {
+                *largest = largest.max(entry.abs());
+            }
+        }
+        let factors: Vec<f64> = largest.into_iter().map(levelling).collect();
+        for column in self.entries.chunks_exact_mut(self.order) {
+            for (entry, factor) in column.iter_mut().zip(&factors) {
+                *entry *= factor;
+            }
+        }
+        factors
+    }
+
+    /// Puts the columns from `first` on before the others: what is solved for comes in that order.
+    pub(crate) fn put_first(&mut self, first: usize) {
+        self.entries.rotate_left(first * self.order);
+    }
+
+    /// Takes the product with `x` away from `from`, before [`Matrix::factorize`].
+    pub(crate) fn subtract_product(&self, x: &[f64], from: &mut [f64]) {
+        for (column, &x) in self.entries.chunks_exact(self.order).zip(x) {
+            subtract_multiple(x, column, from);
+        }
+    }
+
+    /// Largest pivot over smallest, after [`Matrix::factorize`].
+    pub(crate) fn spread(&self) -> f64 {
+        let pivots = self.entries.iter().step_by(self.order + 1).map(|pivot| pivot.abs());
+        let (least, most) = pivots.fold((f64::INFINITY, 0.0_f64), |(least, most), size| {
+            (least.min(size), most.max(size))
+        });
+        most / least
+    }
+
     /// Replaces the entries by their LU factors.
     ///
     /// # Errors
@@ -90,6 +158,13 @@ impl Matrix {
             subtract_multiple(done[0], &column[..k], rest);
         }
     }
+}
+
+/// The power of 2 that brings `size` to between 1 and 2; 1 for nothing.
+fn levelling(size: f64) -> f64 {
+    const EXPONENT: u64 = 0x7ff << 52;
+    let power = f64::from_bits(size.to_bits() & EXPONENT);
+    if power.is_normal() { 1.0 / power } else { 1.0 }
 }
 
 fn largest_from(column: &[f64], first: usize) -> usize {

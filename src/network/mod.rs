@@ -20,8 +20,10 @@ pub mod regulator;
 mod rest;
 #[cfg(test)]
 pub(crate) mod rig;
+mod ring;
 pub mod ripple;
 mod sampler;
+mod search;
 mod semiconductor;
 mod slew;
 mod stage;

@@ -4,16 +4,16 @@ use crate::network::cable;
 use crate::network::check;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
-use crate::network::circuit::PartId;
 use crate::network::error::NetworkError;
-use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::MAX_STATES;
-use crate::network::evaluation::Mix;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;
 use crate::network::evaluation::at;
-use crate::network::junctions::Junctions;
+use crate::network::ring;
+use crate::network::ring::Ring;
 use crate::network::ripple;
+use crate::network::search::Search;
+use crate::network::search::Stuck;
 use crate::network::system::Store;
 use crate::network::system::System;
 use crate::network::unknowns::inside;
@@ -45,11 +45,6 @@ impl OperatingPoint {
         node.0.checked_sub(1).map_or(0.0, |index| self.x[index])
     }
 }
-
-/// Iterations after which Newton's method is held to have failed.
-const MOST_ITERATIONS: u32 = 150;
-/// A step of Newton's method below this is no step, V.
-const SETTLED_VOLTS: f64 = 1e-10;
 
 impl Network {
     /// Prepares a circuit.
@@ -130,31 +125,36 @@ impl Network {
         weights.extend(system.cables.iter().map(|_| cable::gentle()));
         let mut search = Search::new(system, near);
         for _ in 0..=2 * gates.len() + 2 {
-            search.settle(self, &weights)?;
-            let next = self.gate_states(&search.x);
+            if let Err(stuck) = search.settle(&weights) {
+                if gates.is_empty() {
+                    return Err(self.describe(&search, &stuck));
+                }
+                break;
+            }
+            let next = system.gate_states(&search.x);
             if next == gates {
                 return Ok(OperatingPoint { x: search.x, gates, iterations: search.iterations });
             }
             gates = next;
-            for (gate, &high) in system.gates.iter().zip(&gates) {
-                weights[gate.driver] = all_on(usize::from(high));
-            }
+            system.set_gates(&gates, &mut weights);
         }
-        let ring = self.gate_states(&search.x);
-        let odd = ring.iter().zip(&gates).position(|(a, b)| a != b).unwrap_or(0);
-        Err(NetworkError::GatesUnsettled { gate: self.part_name(system.gates[odd].part) })
+        match ring::find_state(&mut search, &mut weights, gates) {
+            Ok(gates) => Ok(OperatingPoint { x: search.x, gates, iterations: search.iterations }),
+            Err(Ring::Restless(odd)) => {
+                let gate = self.parts[system.gates[odd].part.0].clone();
+                Err(NetworkError::GatesUnsettled { gate })
+            }
+            Err(Ring::Stuck(stuck)) => Err(self.describe(&search, &stuck)),
+        }
     }
 
-    fn gate_states(&self, x: &[f64]) -> Vec<bool> {
-        let gates = self.system.gates.iter();
-        gates
-            .map(|logical| {
-                let inputs: Vec<bool> = (0..logical.inputs.len())
-                    .map(|input| logical.margin(x, input) >= 0.0)
-                    .collect();
-                logical.gate.logic.output(&inputs)
-            })
-            .collect()
+    /// Every node, ground first and those inside parts last, with its voltage, V.
+    pub fn standing<'a>(
+        &'a self,
+        point: &'a OperatingPoint,
+    ) -> impl Iterator<Item = (&'a str, f64)> {
+        let volts = std::iter::once(0.0).chain(point.x.iter().copied());
+        self.nodes.iter().map(String::as_str).zip(volts)
     }
 
     /// Name of the node or part behind an unknown.
@@ -162,99 +162,17 @@ impl Network {
         self.nodes.get(unknown + 1).cloned().unwrap_or_else(|| "the current of a source".to_owned())
     }
 
-    fn part_name(&self, part: PartId) -> String {
-        self.parts[part.0].clone()
-    }
-}
-
-/// Newton's method on the standing equations, with what it carries from one try to the next.
-struct Search<'a> {
-    system: &'a System,
-    x: Vec<f64>,
-    junctions: Junctions,
-    evaluation: Evaluation,
-    iterations: u32,
-}
-
-/// Why a try ended without an answer.
-enum Stuck {
-    Singular(usize),
-    Unsettled,
-}
-
-impl<'a> Search<'a> {
-    fn new(system: &'a System, near: Option<&OperatingPoint>) -> Self {
-        let x = near.map_or_else(|| vec![0.0; system.order], |near| near.x.clone());
-        let mut junctions = Junctions::default();
-        system.start_junctions(&x, &mut junctions);
-        Self { system, x, junctions, evaluation: Evaluation::new(system.order), iterations: 0 }
-    }
-
-    /// Finds the levels: plainly if it goes, otherwise by way of a board on which every node is
-    /// also held to ground by a conductance that is taken away little by little.
-    fn settle(&mut self, network: &Network, weights: &[Weights]) -> Result<(), NetworkError> {
-        if self.newton(weights, 0.0).is_ok() {
-            return Ok(());
-        }
-        self.x.fill(0.0);
-        self.system.start_junctions(&self.x, &mut self.junctions);
-        let (mut siemens, mut factor) = (1.0, 0.1);
-        while siemens > 1e-14 {
-            let (x, junctions) = (self.x.clone(), self.junctions.clone());
-            if self.newton(weights, siemens).is_ok() {
-                siemens *= factor;
-                continue;
-            }
-            (self.x, self.junctions) = (x, junctions);
-            siemens /= factor;
-            factor = factor.sqrt();
-            if factor > 0.97 {
-                break;
-            }
-            siemens *= factor;
-        }
-        self.newton(weights, 0.0).map_err(|stuck| self.describe(network, &stuck))
-    }
-
-    fn newton(&mut self, weights: &[Weights], siemens: f64) -> Result<(), Stuck> {
-        let mix = Mix { charge: 0.0, current: 1.0 };
-        for _ in 0..MOST_ITERATIONS {
-            self.iterations += 1;
-            let evaluation = &mut self.evaluation;
-            self.system.evaluate((&self.x, weights), Some(mix), &mut self.junctions, evaluation);
-            for node in 0..self.system.nodes {
-                evaluation.f[node] += siemens * self.x[node];
-                evaluation.jacobian.add(node, node, siemens);
-            }
-            evaluation.jacobian.factorize().map_err(Stuck::Singular)?;
-            let mut step = evaluation.f.clone();
-            evaluation.jacobian.solve(&mut step);
-            let mut largest: f64 = 0.0;
-            for (x, step) in self.x.iter_mut().zip(&step) {
-                *x -= step;
-                largest = largest.max(step.abs() / (1.0 + x.abs()));
-            }
-            if !self.x.iter().all(|x| x.is_finite()) {
-                return Err(Stuck::Unsettled);
-            }
-            if largest < SETTLED_VOLTS && !evaluation.limited {
-                return Ok(());
-            }
-        }
-        Err(Stuck::Unsettled)
-    }
-
-    fn describe(&self, network: &Network, stuck: &Stuck) -> NetworkError {
+    fn describe(&self, search: &Search, stuck: &Stuck) -> NetworkError {
         match stuck {
             Stuck::Singular(unknown) => {
-                NetworkError::Undetermined { node: network.unknown_name(*unknown) }
+                NetworkError::Undetermined { node: self.unknown_name(*unknown) }
             }
             Stuck::Unsettled => {
-                let (worst, residual) = worst(&self.evaluation.f[..self.system.nodes]);
+                let (worst, residual) = worst(&search.evaluation.f[..self.system.nodes]);
                 NetworkError::NoOperatingPoint {
-                    node: network.unknown_name(worst),
+                    node: self.unknown_name(worst),
                     residual_amps: residual,
-                    iterations: self.iterations,
+                    iterations: search.iterations,
                 }
             }
         }

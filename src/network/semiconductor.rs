@@ -60,7 +60,7 @@ impl Semiconductor {
     pub(crate) fn diode(ends: [Unknown; 2], model: DiodeModel) -> Self {
         let turn = Turn::of(model.saturation_current, model.vt());
         let turn = match &model.breakdown {
-            Some(breakdown) => turn.with_reverse(breakdown.knee(), breakdown.slope_volts),
+            Some(breakdown) => turn.with_reverse(breakdown),
             None => turn,
         };
         Self::Diode { ends, model, turn }

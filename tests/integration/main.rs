@@ -15,6 +15,7 @@ mod instant_pins;
 mod layers;
 mod ledger;
 mod mixers;
+mod networks;
 mod plain;
 mod program;
 mod published;

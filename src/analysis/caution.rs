@@ -1,6 +1,8 @@
 //! What a board does to its parts that they are not made for, read from its standing levels.
 
+use crate::analysis::feed;
 use crate::analysis::ladder::Levels;
+use crate::network::bipolar::Polarity;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Part;
 use crate::network::circuit::PartKind;
@@ -28,7 +30,14 @@ const STARVED_ABOVE_VOLTS: f64 = 1.5;
 /// Absolute maximum input of a 7805, V: makers' data sheets.
 const MOST_INPUT_VOLTS: f64 = 35.0;
 
-/// One sentence for every part that is misused, in the order of the parts.
+/// Standing reverse voltage that a base-emitter junction bears, V: 5 or 6 V in the data sheets of
+/// small transistors, from memory. Its breakdown is not modelled.
+const MOST_BASE_EMITTER_VOLTS: f64 = 5.0;
+/// Beyond this, V, an emitter stands on its collector's side.
+const EXCHANGED_VOLTS: f64 = 0.2;
+
+/// One sentence for every part that is misused, in the order of the parts, after those on nodes that
+/// feed something and stand at nothing.
 ///
 /// Looked at are the levels with nothing lit, with each element alone, and in the sync pulse.
 ///
@@ -41,25 +50,44 @@ pub fn cautions(scenario: &Scenario) -> Result<Vec<String>, NetworkError> {
     for (_, index) in scenario.raster.elements.iter().zip(0..) {
         points.push(levels.solve(ElementSet::only(ElementId(index)), LinePart::Active)?);
     }
-    let mut worst: BTreeMap<(usize, Trouble), (f64, String)> = BTreeMap::new();
+    let mut worst: BTreeMap<(usize, Trouble), Found> = BTreeMap::new();
     for point in &points {
         for (index, part) in scenario.circuit.parts.iter().enumerate() {
             for (trouble, size, words) in troubles(part, point) {
-                let known = worst.get(&(index, trouble));
-                if known.is_none_or(|(known, _)| size > *known) {
-                    worst.insert((index, trouble), (size, words));
+                let found = worst.entry((index, trouble)).or_default();
+                found.times += 1;
+                if size > found.size {
+                    (found.size, found.words) = (size, words);
                 }
             }
         }
     }
-    Ok(worst.into_values().map(|(_, words)| words).collect())
+    let always = points.len();
+    let told = worst
+        .into_iter()
+        .filter(|((_, trouble), found)| *trouble != Trouble::Exchanged || found.times == always);
+    let mut all = feed::cautions(scenario, levels.black());
+    all.extend(told.map(|(_, found)| found.words));
+    Ok(all)
+}
+
+/// One trouble of one part.
+#[derive(Default)]
+struct Found {
+    /// At how many of the levels.
+    times: usize,
+    /// Its size where it is worst, and the words for that.
+    size: f64,
+    words: String,
 }
 
 /// What can be wrong with a part.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Trouble {
-    /// An electrolytic stands the wrong way round.
+    /// An electrolytic, or a base-emitter junction, stands the wrong way round.
     Reversed,
+    /// Collector and emitter have changed places; only if they have at all levels.
+    Exchanged,
     /// A part stands at more than it is rated for.
     OverRated,
     /// A regulator gets too little to regulate.
@@ -71,8 +99,44 @@ fn troubles(part: &Part, point: &OperatingPoint) -> Vec<(Trouble, f64, String)> 
     match &part.kind {
         PartKind::RealCapacitor(real) => capacitor(&part.name, real, point),
         PartKind::Regulator(inside) => regulator(&part.name, inside, point),
+        PartKind::Transistor { collector, base, emitter, model } => {
+            let terminals = [*collector, *base, *emitter].map(|node| point.volts(node));
+            let is_diode = base == collector || base == emitter;
+            if is_diode { Vec::new() } else { transistor(&part.name, model.polarity, terminals) }
+        }
         _ => Vec::new(),
     }
+}
+
+/// By the volts of collector, base and emitter.
+fn transistor(
+    name: &str,
+    polarity: Polarity,
+    [collector, base, emitter]: [f64; 3],
+) -> Vec<(Trouble, f64, String)> {
+    let sign = polarity.sign();
+    let (kind, other, side) = match polarity {
+        Polarity::Npn => ("an NPN", "a PNP", "above"),
+        Polarity::Pnp => ("a PNP", "an NPN", "below"),
+    };
+    let mut found = Vec::new();
+    let exchanged = sign * (emitter - collector);
+    if exchanged > EXCHANGED_VOLTS {
+        let words = format!(
+            "{name} stands the wrong way round: {kind} whose emitter is {exchanged:.1} V {side} its \
+             collector. Exchange the two, or fit {other}."
+        );
+        found.push((Trouble::Exchanged, exchanged, words));
+    }
+    let reverse = sign * (emitter - base);
+    if reverse > MOST_BASE_EMITTER_VOLTS {
+        let words = format!(
+            "{name} stands reversed by {reverse:.1} V between base and emitter: most transistors \
+             break down at 5 to 6 V, which is not modelled."
+        );
+        found.push((Trouble::Reversed, reverse, words));
+    }
+    found
 }
 
 fn between(point: &OperatingPoint, [first, last]: [NodeId; 2]) -> f64 {
@@ -87,9 +151,12 @@ fn capacitor(
     let volts = between(point, real.ends);
     let mut found = Vec::new();
     if real.polarity == CapacitorPolarity::Polar && volts < -REVERSE_VOLTS {
+        let rated = real.rated_volts.map_or(String::new(), |rated| {
+            format!(", and is rated for {rated} V with its plus end up")
+        });
         let words = format!(
-            "{name} is the wrong way round: its plus end stands {:.1} V below its minus end. An \
-             electrolytic so used leaks, swells or bursts: turn it round.",
+            "{name} stands reversed by {:.1} V{rated}. An electrolytic so used leaks, swells or \
+             bursts: turn it round.",
             -volts
         );
         found.push((Trouble::Reversed, -volts, words));
@@ -156,7 +223,11 @@ mod tests {
     fn a_reversed_electrolytic_is_named_with_its_volts() {
         let found = cautions_with(&["C1.from=plug", "C1.to=drive"]);
         assert_eq!(found.len(), 1, "{found:?}");
-        assert!(found[0].starts_with("C1 is the wrong way round"), "{found:?}");
+        assert_eq!(
+            found[0],
+            "C1 stands reversed by 1.4 V, and is rated for 10 V with its plus end up. An \
+             electrolytic so used leaks, swells or bursts: turn it round."
+        );
     }
 
     #[test]
@@ -178,7 +249,7 @@ mod tests {
         assert_eq!(low.len(), 1, "{low:?}");
         assert!(low[0].contains("in place of 5.0 V: it needs more"), "{low:?}");
         let none = supply_cautions(&["D1=open"]);
-        assert!(none[0].starts_with("U2 gets nothing at its input"), "{none:?}");
+        assert!(none[2].starts_with("U2 gets nothing at its input"), "{none:?}");
         let high = supply_cautions(&["V1=40 V"]);
         assert!(high[2].ends_with("35 V is the most it bears."), "{high:?}");
     }

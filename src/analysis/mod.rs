@@ -4,6 +4,7 @@
 pub mod cause;
 pub mod caution;
 pub mod examine;
+mod feed;
 pub mod ladder;
 pub mod reading;
 pub mod verdict;

@@ -52,7 +52,11 @@ impl Failure {
                     .flatten()
                     .or_else(|| parts.iter().find_map(|part| part_span(part.0))),
                 "expected a resistor, a junction or an output that holds this node",
-                Some(format!("it is touched by {} only", written(scenario, parts))),
+                Some(format!(
+                    "it is touched by {} only: let a part that conducts lead from there to `ground`, \
+                     to a supply or to an output",
+                    written(scenario, parts)
+                )),
             ),
             NetworkError::SourceLoop { part, .. } => {
                 (part_span(part.0), "expected a `resistance` above zero", None)

@@ -41,7 +41,8 @@ fn lonely(terminal: &Terminal, nodes: &Nodes, problems: &Problems) {
     let Some(near) = near::nearest_unnumbered(name, names) else { return };
     let message = format!("{} ends at node `{name}`, which nothing else names", terminal.part);
     let expected = "expected a node that another part, a pin or the output names too";
-    let hint = match only_one_at(near, nodes) {
+    let alone = only_one_at(near, nodes).filter(|other| other.node != NodeId::GROUND);
+    let hint = match alone {
         Some(other) => format!(
             "{} ends at `{near}`, which nothing else names either: one of the two is a slip",
             other.part

@@ -21,6 +21,7 @@ use crate::scenario::gate_library::GRADES;
 use crate::scenario::gate_library::Grade;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
+use crate::scenario::parts::apart;
 
 /// The words for the functions.
 pub(crate) const LOGIC: [(&str, Logic); 7] = [
@@ -53,12 +54,19 @@ pub(crate) fn read(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
         model.low = OutputCurve::Resistance(ohms);
     }
     let _ = family?;
+    let (output, supply) = (output?, supply?);
+    apart(fields, ["supply", "output"], [supply, output])?;
+    if output == NodeId::GROUND {
+        let message = format!("the output of {} is tied to ground", fields.what());
+        fields.problems().add(fields.place("output"), message, "expected the node that it drives");
+        return None;
+    }
     let FamilyModel { threshold, input_farads, clamp, high, low, speed } = model;
     Some(PartKind::Gate(Box::new(Gate {
         logic: logic?,
         inputs: inputs?,
-        output: output?,
-        supply: supply?,
+        output,
+        supply,
         threshold,
         input_farads,
         clamp,

@@ -164,6 +164,17 @@ pub(crate) fn ends(fields: &Fields<'_>, nodes: &mut Nodes, keys: [&str; 2]) -> O
     Some([start, end])
 }
 
+/// Refuses two terminals, by their keys, at one node.
+pub(crate) fn apart(fields: &Fields<'_>, keys: [&str; 2], nodes: [NodeId; 2]) -> Option<()> {
+    let [first, second] = keys;
+    if nodes[0] != nodes[1] {
+        return Some(());
+    }
+    let message = format!("{first} and {second} of {} are the same node", fields.what());
+    fields.problems().add(fields.place(second), message, "expected another node");
+    None
+}
+
 /// Says that a library has no entry of that name.
 pub(crate) fn unknown_type(fields: &Fields<'_>, key: &str, word: &str, names: &[&str]) {
     let expected = format!("expected {} or the model parameters by name", list_of(names));

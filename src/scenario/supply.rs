@@ -18,6 +18,7 @@ use crate::network::regulator::Regulator;
 use crate::network::ripple::Adapter;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
+use crate::scenario::parts::apart;
 
 /// Voltage of a cell by its name, V; common practice, no source.
 const CELL_VOLTS: f64 = 1.5;
@@ -95,7 +96,7 @@ const TENTH_AMPERE: RegulatorClass = RegulatorClass {
 const CLASSES: [(&str, RegulatorClass); 2] = [("1 A", ONE_AMPERE), ("100 mA", TENTH_AMPERE)];
 
 pub(crate) fn supply(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let volts = fields.quantity("supply", &POSITIVE_VOLTAGE);
+    let volts = plus_volts(fields, "supply");
     let ohms = fields.quantity_or("resistance", &RESISTANCE.or_zero(), 0.0);
     let node = source_node(fields, nodes, "node");
     Some(PartKind::Supply { node: node?, volts: volts?, ohms })
@@ -117,7 +118,7 @@ pub(crate) fn battery(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind
             (Some(cells * cell_volts), cells * if known { cell_ohms } else { CELL_OHMS })
         }
         None => {
-            let name_volts = fields.quantity("battery", &POSITIVE_VOLTAGE);
+            let name_volts = plus_volts(fields, "battery");
             let aged = cell_ohms / interpolate(chemistry.ohms, 1.0).0;
             let volts =
                 name_volts.map(|volts| if known { volts / CELL_VOLTS * cell_volts } else { volts });
@@ -140,7 +141,7 @@ fn cells(fields: &Fields<'_>) -> Option<u32> {
 
 /// A plug-in adapter; without ripple it is a plain supply.
 pub(crate) fn adapter(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
-    let volts = fields.quantity("adapter", &POSITIVE_VOLTAGE);
+    let volts = plus_volts(fields, "adapter");
     let ohms = fields.quantity_or("resistance", &RESISTANCE, ADAPTER_OHMS);
     let ripple_volts = fields.quantity_or("ripple", &POSITIVE_VOLTAGE.or_zero(), 0.0);
     let mains = fields.quantity_or("mains", &FREQUENCY.within(1.0, 1e4), MAINS_HZ);
@@ -181,17 +182,15 @@ pub(crate) fn regulator(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKi
         false => Some(NodeId::GROUND),
     };
     let (input, output, common, volts) = (input?, output?, common?, volts? * specimen);
-    if input == output {
-        let message = format!("input and output of {} are the same node", fields.what());
-        fields.problems().add(fields.place("output"), message, "expected another node");
-        return None;
-    }
     if input == NodeId::GROUND {
         let message = format!("the input of {} is tied to ground", fields.what());
         let expected = "expected the node that feeds it: a supply, a battery, a diode";
         fields.problems().add(fields.place("input"), message, expected);
         return None;
     }
+    apart(fields, ["input", "output"], [input, output])?;
+    apart(fields, ["input", "common"], [input, common])?;
+    apart(fields, ["output", "common"], [output, common])?;
     Some(PartKind::Regulator(Box::new(Regulator {
         input,
         output,
@@ -235,11 +234,31 @@ pub(crate) fn video_driver(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<Par
     })))
 }
 
+const MINUS_AT_GROUND: &str = "the minus of every supply is tied to `ground`: name the node at its \
+                               plus, and give its volts without a sign";
+
+/// The volts of a source, which cannot be turned round.
+fn plus_volts(fields: &Fields<'_>, key: &str) -> Option<f64> {
+    let item = fields.item(key)?;
+    let (Value::Text(text) | Value::Number(text)) = &item.value else {
+        return fields.quantity(key, &POSITIVE_VOLTAGE);
+    };
+    if !text.trim_start().starts_with(['-', '−']) {
+        return fields.quantity(key, &POSITIVE_VOLTAGE);
+    }
+    let message = format!("{} is the wrong way round: `{text}` is below 0", fields.what());
+    let hint = Some(MINUS_AT_GROUND.to_owned());
+    fields.problems().add_hinted(&item.span, message, "expected volts above 0", hint);
+    None
+}
+
 fn source_node(fields: &Fields<'_>, nodes: &mut Nodes, key: &str) -> Option<NodeId> {
     let node = nodes.tie_key(fields, key, Role::Source)?;
     if node == NodeId::GROUND {
         let message = format!("{} feeds ground", fields.what());
-        fields.problems().add(fields.place(key), message, "expected the node that it feeds");
+        let hint = Some(MINUS_AT_GROUND.to_owned());
+        let expected = "expected the node that it feeds";
+        fields.problems().add_hinted(fields.place(key), message, expected, hint);
         return None;
     }
     Some(node)

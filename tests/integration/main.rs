@@ -14,6 +14,7 @@ mod follower;
 mod instant_pins;
 mod layers;
 mod ledger;
+mod mishaps;
 mod mixers;
 mod networks;
 mod plain;

@@ -19,6 +19,8 @@ const PATIENCE: u32 = 25;
 const STALLED: f64 = 0.05;
 /// Voltages beyond this are taken for a search gone astray, not for rounding.
 const FAR_VOLTS: f64 = 1e6;
+/// Where an honest answer may lie far off, as with a current drawn through a teraohm, beyond these.
+const ABSURD_VOLTS: f64 = 1e12;
 
 /// Newton's method, with what it carries from one try to the next.
 pub(crate) struct Search<'a> {
@@ -210,14 +212,16 @@ impl<'a> Search<'a> {
         }
     }
 
-    fn is_far(&self) -> bool {
-        self.x[..self.system.nodes].iter().any(|volts| volts.abs() > FAR_VOLTS)
+    /// Whether a node stands where no board has one, so that rounding excuses anything.
+    fn is_astray(&self) -> bool {
+        let far_volts = if self.rescale && !self.effort.refine { ABSURD_VOLTS } else { FAR_VOLTS };
+        self.x[..self.system.nodes].iter().any(|volts| volts.abs() > far_volts)
     }
 
     /// Whether what is left over at every node is no more than rounding makes of it.
     fn is_balanced(&self) -> bool {
         const LAST_BITS: f64 = 16.0 * f64::EPSILON;
-        if self.effort.refine && self.is_far() {
+        if self.rescale && self.is_astray() {
             return false;
         }
         let sizes = self.evaluation.jacobian.sizes(&self.x, self.system.nodes);
@@ -229,7 +233,7 @@ impl<'a> Search<'a> {
     /// Whether the currents balance as well as rounding allows, at voltages that a board can have;
     /// asked where the steps have stopped shrinking.
     fn is_at_rest(&mut self, weights: &[Weights], hold: Hold) -> bool {
-        if !self.rescale && self.is_far() {
+        if self.is_astray() {
             return false;
         }
         if !self.evaluation.limited {

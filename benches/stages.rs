@@ -96,9 +96,7 @@ fn stages(criterion: &mut Criterion) {
 
 fn whole(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("whole");
-    group.sample_size(10);
-    let scenario = scenario();
-    group.bench_function("network: one settled field, no reuse", |b| b.iter(|| field(&scenario)));
+    group.sample_size(20);
     group.bench_function("scenario text to picture", |b| b.iter(|| field(&self::scenario())));
     group.finish();
 }

@@ -39,11 +39,8 @@ pub(crate) fn judge(circuit: &Circuit, number: u64) -> Verdict {
     if !bad.is_empty() {
         return Verdict::IllPosed(bad);
     }
-    // A stage that pushes leaks from its supply by what its output stands at.
     let drawn = |kind: &PartKind| match kind {
         PartKind::Draw { node, .. } => Some(*node),
-        PartKind::Gate(gate) => Some(gate.supply),
-        PartKind::Pin(pin) => has_two_ways(kind).then_some(pin.supply),
         _ => None,
     };
     let ohmic = ohmic(circuit);
@@ -158,7 +155,7 @@ impl Stamps {
         self.follow([a, b], [a, b]);
     }
 
-    /// An output that is pulled to ground, or pushed from its supply with a leak of its own.
+    /// An output that is pulled to ground, or pushed from its supply; its leak to ground holds nothing.
     fn driver(&mut self, output: NodeId, supply: NodeId, from_supply: bool) {
         let back = if from_supply { supply } else { GROUND };
         self.follow([output, back], [output, GROUND]);

@@ -279,8 +279,7 @@ impl Balance<'_> {
         self.clamps(&gate.inputs, gate.supply, gate.clamp.as_ref());
         let [o, s] = [gate.output.0, gate.supply.0];
         let leak = Flow::linear(node, LEAK_S);
-        let back = if is_high { s } else { 0 };
-        self.flow([o, back], leak, &[o]);
+        self.flow([o, 0], leak, &[o]);
         if is_high {
             self.flow([s, o], laws::stage(&gate.high, supply - node, supply), &[o, s]);
         } else {
@@ -300,7 +299,7 @@ impl Balance<'_> {
                 self.flow([o, back], Flow { lost_amps, ..flow }, &[o, s]);
             }
             PinStage::PullUp { k, threshold } => {
-                self.flow([o, s], leak, &[o]);
+                self.flow([o, 0], leak, &[o]);
                 self.flow([s, o], laws::pull_up(k, supply - threshold - node), &[o, s]);
             }
             PinStage::PullDown { k, threshold } => {

@@ -97,7 +97,7 @@ fn stages(criterion: &mut Criterion) {
 fn whole(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("whole");
     group.sample_size(20);
-    group.bench_function("scenario text to picture", |b| b.iter(|| field(&self::scenario())));
+    group.bench_function("scenario text to picture", |b| b.iter(|| field(&scenario())));
     group.finish();
 }
 

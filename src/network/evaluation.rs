@@ -39,6 +39,8 @@ pub(crate) struct Evaluation {
     /// Volts across each of the board's capacitors from which its charge is counted; 0 where none is
     /// given.
     pub(crate) counted_from: Vec<f64>,
+    /// Of the last matrix that was asked for, the slopes of charge: row, column, F.
+    pub(crate) charge_slopes: Vec<(usize, usize, f64)>,
     /// Whether a junction was evaluated short of the voltage asked for.
     pub(crate) limited: bool,
     mix: Option<Mix>,
@@ -64,6 +66,7 @@ impl Evaluation {
             q: vec![0.0; order],
             jacobian: Matrix::new(order),
             counted_from: Vec::new(),
+            charge_slopes: Vec::new(),
             limited: false,
             mix: None,
         }
@@ -77,6 +80,7 @@ impl Evaluation {
         self.mix = mix;
         if mix.is_some() {
             self.jacobian.clear();
+            self.charge_slopes.clear();
         }
     }
 
@@ -89,6 +93,9 @@ impl Evaluation {
     pub(crate) fn add_slope(&mut self, row: Unknown, column: Unknown, siemens: f64, farads: f64) {
         if let (Some(mix), Some(row), Some(column)) = (self.mix, row, column) {
             self.jacobian.add(row, column, mix.current * siemens + mix.charge * farads);
+            if farads != 0.0 {
+                self.charge_slopes.push((row, column, farads));
+            }
         }
     }
 

@@ -24,6 +24,8 @@ const MOST_ITERATIONS: u32 = 14;
 /// A stage is solved when the next correction is below this share of the tolerance. What is left
 /// over counts for more than its volts where a saturated junction holds most of the charge.
 const STAGE_SHARE: f64 = 1e-4;
+/// What the rate of the last iterations foretells may be wrong by ten.
+const RATE_SHARE: f64 = 0.1;
 /// A correction below this share that no longer falls is rounding.
 const ROUNDING_SHARE: f64 = 3e-3;
 /// A correction of this size leads nowhere, nor does one that is no number, V or A.
@@ -46,6 +48,10 @@ pub(crate) struct Stepper<'a> {
     evaluation: Evaluation,
     /// The factors that stages and the error estimate use.
     factors: Matrix,
+    /// The slopes of charge that belong to those factors: row, column, F.
+    charge_slopes: Vec<(usize, usize, f64)>,
+    /// By how much an iteration with those factors made the last correction smaller.
+    rate: f64,
     /// Whether those factors still serve.
     fresh: bool,
     weights: Vec<Weights>,
@@ -70,6 +76,8 @@ impl<'a> Stepper<'a> {
             tolerance_v,
             evaluation: Evaluation::new(n),
             factors: Matrix::new(n),
+            charge_slopes: Vec::new(),
+            rate: 1.0,
             fresh: false,
             weights: vec![
                 [0.0; crate::network::evaluation::MAX_STATES];
@@ -191,17 +199,23 @@ impl<'a> Stepper<'a> {
             }
             if !self.fresh {
                 std::mem::swap(&mut self.factors, &mut evaluation.jacobian);
+                std::mem::swap(&mut self.charge_slopes, &mut evaluation.charge_slopes);
                 self.factors.factorize().ok()?;
                 self.counts.factorizations += 1;
                 self.fresh = true;
+                self.rate = 1.0;
             }
             self.factors.solve(&mut self.correction);
             let (_, size) = worst(&self.correction[..self.system.nodes]);
             if !self.correction.iter().all(|value| value.abs() < FAR_OFF_V) {
                 return None;
             }
+            // What is left after this correction is about its size times the rate.
+            if previous.is_finite() {
+                self.rate = (size / previous).min(1.0);
+            }
             let stuck = size > 0.3 * previous && size < ROUNDING_SHARE * self.tolerance_v;
-            if (size < enough_v || stuck) && !evaluation.limited {
+            if (self.rate * size < RATE_SHARE * enough_v || stuck) && !evaluation.limited {
                 self.take_last_correction();
                 return Some(());
             }
@@ -216,14 +230,14 @@ impl<'a> Stepper<'a> {
         None
     }
 
-    /// Takes the correction that was found small enough, too. The charge of linear parts follows
-    /// exactly; a junction's stays where it was evaluated, which leaves its capacitance times the
-    /// correction over, and not a large capacitor's.
+    /// Takes the correction that was found small enough, too, and the charge that goes with it.
     fn take_last_correction(&mut self) {
         for (x, correction) in self.end.x.iter_mut().zip(&self.correction) {
             *x -= correction;
         }
-        self.system.move_linear_charge(&self.correction, &mut self.evaluation.q);
+        for &(row, column, farads) in &self.charge_slopes {
+            self.evaluation.q[row] -= farads * self.correction[column];
+        }
     }
 
     /// The embedded error, carried from charge to volts by the stages' own matrix, which keeps it

@@ -499,18 +499,6 @@ impl System {
         }
     }
 
-    /// Takes from `charge` what the linear parts lose when the unknowns fall by `less`.
-    pub(crate) fn move_linear_charge(&self, less: &[f64], charge: &mut [f64]) {
-        for entry in &self.linear {
-            charge[entry.row] -= entry.farads * less[entry.column];
-        }
-        for store in &self.stores {
-            let coulombs = store.farads * store.volts(less);
-            add_to(charge, store.ends[0], -coulombs);
-            add_to(charge, store.ends[1], coulombs);
-        }
-    }
-
     /// ∂f/∂t while drivers move between states at `rates` (weights per second).
     pub(crate) fn drift(&self, x: &[f64], rates: &[Weights], out: &mut [f64]) {
         out.fill(0.0);

@@ -4,7 +4,10 @@
 //! from one edge to the next but the state, so this path is slow and obvious: it is what any
 //! faster one is compared with.
 
-use crate::base::math;
+mod crossing;
+mod settle;
+pub(crate) mod stretches;
+
 use crate::base::ticks::ClockRate;
 use crate::network::cable::Line;
 use crate::network::circuit::Circuit;
@@ -14,14 +17,9 @@ use crate::network::error::NetworkError;
 use crate::network::evaluation::Weights;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
-use crate::network::operating_point::worst;
 use crate::network::recall::Recall;
 use crate::network::recall::RecallCounts;
-use crate::network::rest::REST_SHARE;
 use crate::network::rest::Rests;
-use crate::network::rest::are_near;
-use crate::network::rest::at_rest;
-use crate::network::ripple::Ripple;
 use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
 use crate::network::slew::SAME_MOMENT_S;
@@ -31,6 +29,7 @@ use crate::network::slew::pin_ramp_s;
 use crate::network::state::State;
 use crate::network::step::Ends;
 use crate::network::step::Stepper;
+use crate::network::transient::crossing::Crossing;
 use crate::network::watch::Accepted;
 use crate::network::watch::Outlet;
 use crate::network::waves::Side;
@@ -78,32 +77,11 @@ pub struct Transient<'a> {
     recall: Option<Recall>,
 }
 
-/// A stretch that has been followed.
-#[derive(Debug)]
-pub(crate) struct Followed {
-    /// Of every tap.
-    pub(crate) samples: Vec<Vec<f32>>,
-    pub(crate) clocks: u64,
-    /// Whether the board is at rest at its end.
-    pub(crate) rests: bool,
-}
-
 /// First step of a run and of a stretch, s.
 const FIRST_STEP_S: f64 = 1e-9;
 
-/// An input counts as crossed once it is past its threshold by this much, V, so that rounding on
-/// the threshold itself cannot make it cross again and again.
-const CROSSING_MARGIN_V: f64 = 1e-4;
 /// A step below this has failed, s.
 const SMALLEST_STEP_S: f64 = 1e-17;
-
-/// What a step leads to that was not known before it.
-struct Crossing {
-    at_s: f64,
-    gate: usize,
-    input: usize,
-    event: Option<Event>,
-}
 
 impl<'a> Transient<'a> {
     /// A board at rest at an operating point of the network, its pins there at `levels`.
@@ -217,92 +195,6 @@ impl<'a> Transient<'a> {
         Ok(outlet.sampler.samples)
     }
 
-    /// Follows the board from an edge, at which its pins are given `levels`, until it is at rest or so
-    /// many clocks have passed.
-    ///
-    /// # Errors
-    ///
-    /// As [`Transient::advance_field`].
-    pub(crate) fn stretch(
-        &mut self,
-        levels: &[Level],
-        clocks: u64,
-        rests: &mut Option<Rests>,
-    ) -> Result<Followed, NetworkError> {
-        self.restart_step_s = FIRST_STEP_S;
-        for (driver, level) in levels.iter().enumerate() {
-            let event = Event { at_s: self.pins[driver].delay_s, driver, state: level.0.into() };
-            if self.state.goal(driver) != event.state {
-                self.state.pending.push(event);
-            }
-        }
-        self.state.sort_pending();
-        let mut outlet = Outlet { sampler: Sampler::new(&self.spec, clocks), watch: None };
-        outlet.sampler.take(0.0, &self.state.x);
-        let rested_s = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
-        let mut followed = Followed { samples: outlet.sampler.samples, clocks, rests: false };
-        match rested_s {
-            Some(at_s) => self.rest(at_s, &mut followed, rests),
-            None => self.rebase(self.spec.clock.seconds(clocks)),
-        }
-        Ok(followed)
-    }
-
-    /// Puts a board that has come to rest on its standing levels, and ends what was followed with the
-    /// clock in which it did.
-    fn rest(&mut self, at_s: f64, followed: &mut Followed, rests: &mut Option<Rests>) {
-        let tolerance_v = self.spec.tolerance_v;
-        let reached = rests.as_mut().and_then(|rests| {
-            rests.reached(self.network, &self.state, at_s, tolerance_v).map(<[f64]>::to_vec)
-        });
-        let Some(standing) = reached else { return };
-        self.state = at_rest(self.network, &self.state, &standing, tolerance_v);
-        self.recharge();
-        let clocks = math::floor_u32(at_s * self.spec.clock.hertz());
-        followed.clocks = followed.clocks.min(u64::from(clocks) + 1);
-        followed.rests = true;
-        let count = math::to_index(followed.clocks) * self.samples_per_clock();
-        for (samples, volts) in followed.samples.iter_mut().zip(self.tap_volts()) {
-            samples.resize(count, volts);
-        }
-    }
-
-    pub(crate) fn state(&self) -> &State {
-        &self.state
-    }
-
-    pub(crate) fn set_state(&mut self, state: &State) {
-        self.state.clone_from(state);
-        self.stepper.count_from(&state.x);
-    }
-
-    /// Whether the board stands at `x`, and all else is as in a state of the same kind, as far as it
-    /// matters.
-    pub(crate) fn is_same(&self, x: &[f64], other: &State) -> bool {
-        let near_v = REST_SHARE * self.spec.tolerance_v;
-        are_near(&self.state.x, x, self.network.system.nodes, near_v)
-            && self.state.moves_as(other, SAME_MOMENT_S)
-    }
-
-    /// Whether two sets of unknowns are the same within the tolerance.
-    pub(crate) fn is_near(&self, a: &[f64], b: &[f64]) -> bool {
-        are_near(a, b, self.network.system.nodes, self.spec.tolerance_v)
-    }
-
-    pub(crate) fn samples_per_clock(&self) -> usize {
-        math::to_index(self.spec.samples_per_clock.into())
-    }
-
-    pub(crate) fn seconds(&self, clocks: u64) -> f64 {
-        self.spec.clock.seconds(clocks)
-    }
-
-    /// Voltages of the taps, V.
-    pub(crate) fn tap_volts(&self) -> Vec<f32> {
-        let volts = |tap: &NodeId| tap.0.checked_sub(1).map_or(0.0, |index| self.state.x[index]);
-        self.spec.taps.iter().map(|tap| math::to_f32(volts(tap))).collect()
-    }
-
     /// Follows the board to `end_s`, or until it is at rest if it is told when that is. Whether it
     /// came to rest, and when, s.
     fn follow(
@@ -327,80 +219,6 @@ impl<'a> Transient<'a> {
             }
         }
         Ok(None)
-    }
-
-    /// Runs one and the same field until it repeats, then returns it with the number of fields it
-    /// took. Slow states are carried ahead by the ratio of two moves in a row (Aitken).
-    ///
-    /// A ripple whose periods do not fit the field would never let it repeat. So while it settles
-    /// the ripple is pulled to the nearest whole number of periods in a field; the field returned
-    /// is one more, from there, with the ripple as it is.
-    ///
-    /// # Errors
-    ///
-    /// [`NetworkError::NeverSettles`], or as [`Transient::advance_field`].
-    pub fn settle(&mut self, trains: &[PulseTrain]) -> Result<(Vec<Vec<f32>>, u32), NetworkError> {
-        if self.state.ripples.is_empty() {
-            return self.repeat(trains);
-        }
-        let field_s = self.field_s(trains);
-        let phases: Vec<f64> = self.state.ripples.iter().map(Ripple::phase).collect();
-        for ripple in &mut self.state.ripples {
-            ripple.pull(field_s);
-        }
-        let (_, fields) = self.repeat(trains)?;
-        for (ripple, phase) in self.state.ripples.iter_mut().zip(phases) {
-            ripple.release(phase);
-        }
-        Ok((self.advance_field(trains)?, fields + 1))
-    }
-
-    fn field_s(&self, trains: &[PulseTrain]) -> f64 {
-        let length = trains.iter().map(|train| train.length().0).max().unwrap_or(0);
-        self.spec.clock.seconds(length)
-    }
-
-    /// Runs a field until it repeats.
-    fn repeat(&mut self, trains: &[PulseTrain]) -> Result<(Vec<Vec<f32>>, u32), NetworkError> {
-        const MOST_FIELDS: u32 = 200;
-        /// Share of a move that may be left in the next field before anything is known of it.
-        const UNKNOWN_RATIO: f64 = 0.98;
-        const SLOWEST_RATIO: f64 = 0.9999;
-        let nodes = self.network.system.nodes;
-        let mut known_ratio = None;
-        let mut moved: Vec<f64> = Vec::new();
-        for fields in 1..=MOST_FIELDS {
-            let before = self.state.x.clone();
-            let samples = self.advance_field(trains)?;
-            let last = std::mem::take(&mut moved);
-            moved =
-                self.state.x[..nodes].iter().zip(&before).map(|(now, then)| now - then).collect();
-            let ratio = known_ratio.unwrap_or(UNKNOWN_RATIO);
-            if largest(&moved) / (1.0 - ratio) < self.spec.tolerance_v {
-                return Ok((samples, fields));
-            }
-            if known_ratio.is_some() && largest(&moved) > 0.5 * largest(&last) {
-                // What was known no longer helps: watch two plain fields again.
-                known_ratio = None;
-            } else if known_ratio.is_none() && !last.is_empty() {
-                known_ratio =
-                    Some(share_left(&moved, &last)).filter(|left| (0.05..1.0).contains(left));
-            }
-            if let Some(ratio) = known_ratio {
-                let ratio = ratio.min(SLOWEST_RATIO);
-                self.carry_ahead(&moved, ratio / (1.0 - ratio));
-                known_ratio = Some(ratio);
-            }
-        }
-        let (worst, volts) = worst(&moved);
-        let node = self.network.unknown_name(worst);
-        Err(NetworkError::NeverSettles { fields: MOST_FIELDS, node, volts })
-    }
-
-    fn carry_ahead(&mut self, moved: &[f64], factor: f64) {
-        let by: Vec<f64> = moved.iter().map(|moved| factor * moved).collect();
-        self.shift(&by);
-        self.recall.iter_mut().for_each(Recall::leave);
     }
 
     /// Moves the unknowns, and all that belongs to them.
@@ -688,61 +506,6 @@ impl<'a> Transient<'a> {
         slope
     }
 
-    /// The gate inputs that have crossed their thresholds by the end of the step, in order.
-    fn find_crossings(&mut self, step: &Span, slopes: &mut Slopes) -> Vec<Crossing> {
-        let mut crossed = Vec::new();
-        for (gate, logical) in self.network.system.gates.iter().enumerate() {
-            for (input, &high) in self.state.inputs[gate].iter().enumerate() {
-                let sign = if high { -1.0 } else { 1.0 };
-                if sign * logical.margin(&self.stepper.end.x, input) > CROSSING_MARGIN_V {
-                    crossed.push((gate, input, sign));
-                }
-            }
-        }
-        if crossed.is_empty() {
-            return Vec::new();
-        }
-        let [start, end] = self.both_slopes(step, slopes);
-        let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
-        let moments = crossed.into_iter().map(|(gate, input, sign)| {
-            let logical = &self.network.system.gates[gate];
-            let nodes = [logical.inputs[input], logical.supply];
-            let height =
-                |[input, supply]: [f64; 2]| sign * (input - logical.switching_volts(supply));
-            Crossing { at_s: ends.crossing(nodes, height), gate, input, event: None }
-        });
-        let mut crossings: Vec<Crossing> = moments.collect();
-        crossings.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
-        (slopes.start, slopes.end) = (Some(start), Some(end));
-        let mut inputs = self.state.inputs.clone();
-        for crossing in &mut crossings {
-            crossing.event = self.gate_event(crossing, &mut inputs[crossing.gate]);
-        }
-        crossings
-    }
-
-    /// What a gate's output does after one of its `inputs` has crossed, which is turned.
-    fn gate_event(&self, crossing: &Crossing, inputs: &mut [bool]) -> Option<Event> {
-        let logical = &self.network.system.gates[crossing.gate];
-        let before = logical.gate.logic.output(inputs);
-        inputs[crossing.input] = !inputs[crossing.input];
-        let after = logical.gate.logic.output(inputs);
-        (before != after).then(|| Event {
-            at_s: crossing.at_s + self.gate_times_s(crossing.gate).0,
-            driver: logical.driver,
-            state: usize::from(after),
-        })
-    }
-
-    fn note(&mut self, crossing: &Crossing) {
-        let input = &mut self.state.inputs[crossing.gate][crossing.input];
-        *input = !*input;
-        if let Some(event) = crossing.event {
-            let place = self.state.pending.partition_point(|pending| pending.at_s <= event.at_s);
-            self.state.pending.insert(place, event);
-        }
-    }
-
     fn rebase(&mut self, by_s: f64) {
         for slew in &mut self.state.slews {
             slew.rebase(by_s);
@@ -762,16 +525,6 @@ impl<'a> Transient<'a> {
 /// How much longer the next step may be after one with this share of the tolerance.
 fn factor(error: f64) -> f64 {
     (0.9 / error.max(1e-6).sqrt().sqrt()).clamp(0.2, 4.0)
-}
-
-fn largest(values: &[f64]) -> f64 {
-    values.iter().fold(0.0, |largest, value| value.abs().max(largest))
-}
-
-/// Share of the last move that is left, by least squares.
-fn share_left(now: &[f64], before: &[f64]) -> f64 {
-    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
-    dot(now, before) / dot(before, before).max(f64::MIN_POSITIVE)
 }
 
 /// Where a step lies in time.
@@ -801,14 +554,10 @@ struct Slopes {
 mod tests {
     use super::*;
     use crate::base::math;
-    use crate::base::ticks::Tick;
-    use crate::base::ticks::TickSpan;
     use crate::network::circuit::PartKind;
     use crate::network::rig::circuit;
     use crate::network::rig::pin;
     use crate::network::rig::step_error;
-    use crate::signal::pulse_train::Edge;
-    use crate::signal::pulse_train::Level;
 
     #[test]
     fn an_rc_step_follows_its_closed_form() {
@@ -851,34 +600,5 @@ mod tests {
             5.0 * (1.0 - math::exp(-damping * t) * swing)
         });
         assert!(error < 300e-6, "{error}");
-    }
-
-    #[test]
-    fn a_slow_coupling_capacitor_is_settled_in_a_few_fields() {
-        // 10 uF into 10 kΩ: 100 ms, a thousand times the 100 µs field.
-        let board = circuit(
-            &["ground", "a", "b"],
-            vec![
-                pin(1, 75.0),
-                PartKind::Capacitor { ends: [NodeId(1), NodeId(2)], farads: 10e-6 },
-                PartKind::Resistor { ends: [NodeId(2), NodeId(0)], ohms: 10e3 },
-            ],
-        );
-        let network = Network::new(&board).unwrap();
-        let start = network.operating_point(&[Level::LOW]).unwrap();
-        let spec = TransientSpec {
-            clock: ClockRate::new(2_000_000, 1).unwrap(),
-            samples_per_clock: 8,
-            tolerance_v: 20e-6,
-            taps: vec![NodeId(2)],
-        };
-        let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
-        let edges =
-            [Edge { at: Tick(50), level: Level::HIGH }, Edge { at: Tick(100), level: Level::LOW }];
-        let train = PulseTrain::new(Level::LOW, edges, TickSpan(200));
-        let (samples, fields) = run.settle(&[train]).unwrap();
-        let mean = samples[0].iter().map(|&v| f64::from(v)).sum::<f64>() / 1600.0;
-        assert!(mean.abs() < 1e-3, "no direct voltage passes a capacitor: {mean}");
-        assert!(fields < 12, "{fields}");
     }
 }

@@ -1,0 +1,115 @@
+//! The waveform from any state that the board is put into, up to the next edge.
+
+use crate::base::math;
+use crate::network::circuit::NodeId;
+use crate::network::error::NetworkError;
+use crate::network::rest::REST_SHARE;
+use crate::network::rest::Rests;
+use crate::network::rest::are_near;
+use crate::network::rest::at_rest;
+use crate::network::sampler::Sampler;
+use crate::network::slew::Event;
+use crate::network::slew::SAME_MOMENT_S;
+use crate::network::state::State;
+use crate::network::transient::FIRST_STEP_S;
+use crate::network::transient::Transient;
+use crate::network::watch::Outlet;
+use crate::signal::pulse_train::Level;
+
+/// A stretch that has been followed.
+#[derive(Debug)]
+pub(crate) struct Followed {
+    /// Of every tap.
+    pub(crate) samples: Vec<Vec<f32>>,
+    pub(crate) clocks: u64,
+    /// Whether the board is at rest at its end.
+    pub(crate) rests: bool,
+}
+
+impl Transient<'_> {
+    /// Follows the board from an edge, at which its pins are given `levels`, until it is at rest or so
+    /// many clocks have passed.
+    ///
+    /// # Errors
+    ///
+    /// As [`Transient::advance_field`].
+    pub(crate) fn stretch(
+        &mut self,
+        levels: &[Level],
+        clocks: u64,
+        rests: &mut Option<Rests>,
+    ) -> Result<Followed, NetworkError> {
+        self.restart_step_s = FIRST_STEP_S;
+        for (driver, level) in levels.iter().enumerate() {
+            let event = Event { at_s: self.pins[driver].delay_s, driver, state: level.0.into() };
+            if self.state.goal(driver) != event.state {
+                self.state.pending.push(event);
+            }
+        }
+        self.state.sort_pending();
+        let mut outlet = Outlet { sampler: Sampler::new(&self.spec, clocks), watch: None };
+        outlet.sampler.take(0.0, &self.state.x);
+        let rested_s = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
+        let mut followed = Followed { samples: outlet.sampler.samples, clocks, rests: false };
+        match rested_s {
+            Some(at_s) => self.rest(at_s, &mut followed, rests),
+            None => self.rebase(self.spec.clock.seconds(clocks)),
+        }
+        Ok(followed)
+    }
+
+    /// Puts a board that has come to rest on its standing levels, and ends what was followed with the
+    /// clock in which it did.
+    fn rest(&mut self, at_s: f64, followed: &mut Followed, rests: &mut Option<Rests>) {
+        let tolerance_v = self.spec.tolerance_v;
+        let reached = rests.as_mut().and_then(|rests| {
+            rests.reached(self.network, &self.state, at_s, tolerance_v).map(<[f64]>::to_vec)
+        });
+        let Some(standing) = reached else { return };
+        self.state = at_rest(self.network, &self.state, &standing, tolerance_v);
+        self.recharge();
+        let clocks = math::floor_u32(at_s * self.spec.clock.hertz());
+        followed.clocks = followed.clocks.min(u64::from(clocks) + 1);
+        followed.rests = true;
+        let count = math::to_index(followed.clocks) * self.samples_per_clock();
+        for (samples, volts) in followed.samples.iter_mut().zip(self.tap_volts()) {
+            samples.resize(count, volts);
+        }
+    }
+
+    pub(crate) fn state(&self) -> &State {
+        &self.state
+    }
+
+    pub(crate) fn set_state(&mut self, state: &State) {
+        self.state.clone_from(state);
+        self.stepper.count_from(&state.x);
+    }
+
+    /// Whether the board stands at `x`, and all else is as in a state of the same kind, as far as it
+    /// matters.
+    pub(crate) fn is_same(&self, x: &[f64], other: &State) -> bool {
+        let near_v = REST_SHARE * self.spec.tolerance_v;
+        are_near(&self.state.x, x, self.network.system.nodes, near_v)
+            && self.state.moves_as(other, SAME_MOMENT_S)
+    }
+
+    /// Whether two sets of unknowns are the same within the tolerance.
+    pub(crate) fn is_near(&self, a: &[f64], b: &[f64]) -> bool {
+        are_near(a, b, self.network.system.nodes, self.spec.tolerance_v)
+    }
+
+    pub(crate) fn samples_per_clock(&self) -> usize {
+        math::to_index(self.spec.samples_per_clock.into())
+    }
+
+    pub(crate) fn seconds(&self, clocks: u64) -> f64 {
+        self.spec.clock.seconds(clocks)
+    }
+
+    /// Voltages of the taps, V.
+    pub(crate) fn tap_volts(&self) -> Vec<f32> {
+        let volts = |tap: &NodeId| tap.0.checked_sub(1).map_or(0.0, |index| self.state.x[index]);
+        self.spec.taps.iter().map(|tap| math::to_f32(volts(tap))).collect()
+    }
+}

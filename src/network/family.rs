@@ -9,6 +9,7 @@ use crate::network::evaluation::Unknown;
 use crate::network::evaluation::at;
 use crate::network::matrix::Matrix;
 use crate::network::state::State;
+use crate::network::transient::Transient;
 
 /// How far from a family's centre its slopes serve, V.
 pub(crate) const REACH_V: f64 = 10e-3;
@@ -65,6 +66,29 @@ pub(crate) fn held_volts(slow: &[[Unknown; 2]], x: &[f64]) -> Vec<f64> {
     slow.iter().map(|&[first, last]| at(x, first) - at(x, last)).collect()
 }
 
+/// Those of some pairs of nodes that close no loop with the ones before: what a capacitor in a loop of
+/// slow ones holds follows from the others.
+pub(crate) fn independent(pairs: impl Iterator<Item = [Unknown; 2]>) -> Vec<[Unknown; 2]> {
+    let mut joined: Vec<[Unknown; 2]> = Vec::new();
+    for [first, last] in pairs {
+        let mut reached = vec![first];
+        // As many rounds as there are pairs reach all there is to reach.
+        for _ in 0..=joined.len() {
+            for &[a, b] in &joined {
+                for (from, to) in [(a, b), (b, a)] {
+                    if reached.contains(&from) && !reached.contains(&to) {
+                        reached.push(to);
+                    }
+                }
+            }
+        }
+        if !reached.contains(&last) {
+            joined.push([first, last]);
+        }
+    }
+    joined
+}
+
 /// Slopes that move nothing but an end of each slow capacitor, for a state of which no more is known.
 /// All else then follows within the stretch.
 pub(crate) fn bare_slopes(slow: &[[Unknown; 2]], order: usize) -> Vec<Vec<f64>> {
@@ -80,51 +104,55 @@ pub(crate) fn bare_slopes(slow: &[[Unknown; 2]], order: usize) -> Vec<Vec<f64>> 
     slow.iter().map(slope).collect()
 }
 
-/// The ends of one stretch: of that from a family's centre, and of one from beside it for each slow
-/// capacitor.
-#[derive(Debug)]
+/// The ends of one stretch, from either side of a family's centre for each slow capacitor.
+#[derive(Debug, Default)]
 pub(crate) struct Nudges {
-    /// What is held at the end from the centre, V.
-    held: Vec<f64>,
+    /// The unknowns, and what is held, V: for each slow capacitor with more on it and with less.
     ends: Vec<(Vec<f64>, Vec<f64>)>,
 }
 
 impl Nudges {
-    pub(crate) fn new(held: Vec<f64>) -> Self {
-        Self { held, ends: Vec::new() }
-    }
-
     /// Adds an end: its unknowns, and what is held there, V.
     pub(crate) fn add(&mut self, x: &[f64], held: Vec<f64>) {
         self.ends.push((x.to_vec(), held));
     }
 
-    /// Those from beside the centre.
-    pub(crate) fn ends(&self) -> impl Iterator<Item = (&Vec<f64>, &Vec<f64>)> {
-        self.ends.iter().map(|(x, held)| (x, held))
+    /// Whether what is held at the last two lies even about `centre`, within so many volts.
+    pub(crate) fn mirror(&self, centre: &[f64], within_v: f64) -> bool {
+        let [.., (_, more), (_, less)] = self.ends.as_slice() else { return false };
+        let mut all = more.iter().zip(less).zip(centre);
+        all.all(|((more, less), centre)| (more + less - 2.0 * centre).abs() <= within_v)
+    }
+
+    /// Whether all are where a family says, within so many tolerances.
+    pub(crate) fn fit(&self, run: &Transient<'_>, family: &Family, tolerances: f64) -> bool {
+        self.ends.iter().all(|(x, held)| run.is_near(x, &family.unknowns(held), tolerances))
     }
 
     /// For each slow capacitor, the change of what all hold at the end with what it holds at the
     /// start.
     pub(crate) fn follows(&self) -> Vec<Vec<f64>> {
-        self.ends.iter().map(|(_, held)| rise(held, &self.held)).collect()
+        self.ends.chunks(2).map(|pair| rise(&pair[0].1, &pair[1].1)).collect()
     }
 
-    /// Slopes at the end, where the stretch from the centre leads to `x`, against what is held there:
-    /// those against what was held at the start are D = X K, where K is how what is held at the end
-    /// follows it. `None` if the stretch leaves nothing of it.
-    pub(crate) fn slopes(&self, x: &[f64]) -> Option<Vec<Vec<f64>>> {
-        let count = self.ends.len();
+    /// Slopes at the end of the stretch against what is held there: those against what was held at
+    /// the start are D = X K, where K is how what is held at the end follows it. `None` if the stretch
+    /// leaves nothing of it.
+    pub(crate) fn slopes(&self) -> Option<Vec<Vec<f64>>> {
+        let follows = self.follows();
+        let count = follows.len();
         let mut matrix = Matrix::new(count);
-        for (start, follows) in self.follows().into_iter().enumerate() {
+        for (start, follows) in follows.into_iter().enumerate() {
             for (end, share) in follows.into_iter().enumerate() {
                 matrix.add(start, end, share);
             }
         }
         matrix.factorize().ok()?;
-        let against_start: Vec<Vec<f64>> = self.ends.iter().map(|(end, _)| rise(end, x)).collect();
-        let mut slopes = vec![vec![0.0; x.len()]; count];
-        for unknown in 0..x.len() {
+        let against_start: Vec<Vec<f64>> =
+            self.ends.chunks(2).map(|pair| rise(&pair[0].0, &pair[1].0)).collect();
+        let order = against_start.first().map_or(0, Vec::len);
+        let mut slopes = vec![vec![0.0; order]; count];
+        for unknown in 0..order {
             let mut column: Vec<f64> = against_start.iter().map(|slope| slope[unknown]).collect();
             matrix.solve(&mut column);
             for (slope, value) in slopes.iter_mut().zip(column) {
@@ -135,7 +163,7 @@ impl Nudges {
     }
 }
 
-/// Change with a nudge.
-fn rise(nudged: &[f64], plain: &[f64]) -> Vec<f64> {
-    nudged.iter().zip(plain).map(|(nudged, plain)| (nudged - plain) / NUDGE_V).collect()
+/// Change with what is held, from a nudge to either side.
+fn rise(more: &[f64], less: &[f64]) -> Vec<f64> {
+    more.iter().zip(less).map(|(more, less)| (more - less) / (2.0 * NUDGE_V)).collect()
 }

@@ -97,6 +97,15 @@ impl Network {
         self.operating_point_near(levels, None)
     }
 
+    /// What drives the board while it stands, with the gates' outputs so.
+    pub(crate) fn weights(&self, levels: &[Level], gates: &[bool]) -> Vec<Weights> {
+        let pins = levels.iter().map(|level| all_on(usize::from(level.0)));
+        let gates = gates.iter().map(|&high| all_on(usize::from(high)));
+        let ripples = self.system.ripples.iter().map(|_| ripple::mean());
+        let cables = self.system.cables.iter().map(|_| cable::gentle());
+        pins.chain(gates).chain(ripples).chain(cables).collect()
+    }
+
     /// As [`Network::operating_point`], starting from one that may lie near; one of a board with
     /// other unknowns is passed over.
     ///
@@ -116,13 +125,9 @@ impl Network {
         assert_eq!(levels.len(), system.pins, "one level for each pin");
         let near = near
             .filter(|near| near.x.len() == system.order && near.gates.len() == system.gates.len());
-        let mut weights: Vec<Weights> =
-            levels.iter().map(|level| all_on(usize::from(level.0))).collect();
         let mut gates =
             near.map_or_else(|| vec![false; system.gates.len()], |near| near.gates.clone());
-        weights.extend(gates.iter().map(|&high| all_on(usize::from(high))));
-        weights.extend(system.ripples.iter().map(|_| ripple::mean()));
-        weights.extend(system.cables.iter().map(|_| cable::gentle()));
+        let mut weights = self.weights(levels, &gates);
         let mut search = Search::new(system, near);
         for _ in 0..=2 * gates.len() + 2 {
             if let Err(stuck) = search.settle(&weights) {

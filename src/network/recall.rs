@@ -25,6 +25,7 @@ use crate::network::family::bare_slopes;
 use crate::network::family::held_volts;
 use crate::network::rest::Rests;
 use crate::network::stretch::Stretch;
+use crate::network::stretch::mirrors;
 use crate::network::stretch::slope_of;
 use crate::network::transient::Transient;
 use crate::network::transient::stretches::Followed;
@@ -33,14 +34,31 @@ use crate::signal::pulse_train::PulseTrain;
 use std::collections::BTreeMap;
 use std::collections::HashMap;
 
-/// Samples that are kept before everything is forgotten: 64 MiB. A board that never stands twice
-/// alike, for its coupling capacitor has moved, would gather them without end.
-const MOST_SAMPLES: usize = 1 << 24;
+/// Numbers that are kept before everything is forgotten, which is looked at before every field: a
+/// board that never stands twice alike would gather them without end.
+const MOST_NUMBERS: usize = 1 << 24;
 /// How many of the last states of a kind are compared with a new one.
 const COMPARED: usize = 64;
 
-/// A moment that a nudge moves by more than this, s, does not follow a slope well enough.
+/// How far a nudge may move what is under way at the end of a stretch, s: nothing follows it there.
 const NUDGED_S: f64 = 1e-13;
+/// How far a nudge may move the moment at which a driver turns within a stretch, s: the samples of an
+/// edge of 5 V in 50 ns then lie within some 20 µV of their slopes.
+const TURNED_S: f64 = 2e-11;
+
+/// How far samples from either side of a centre may miss lying even about those from it, in
+/// tolerances, and so may what the slow capacitors hold at the end: that is carried from stretch to
+/// stretch. At the end of a family's reach it is twice as much that is missed.
+const BENT_SHARE: f64 = 2.0;
+const CARRIED_SHARE: f64 = 0.1;
+
+/// How far ends from beside a centre may lie from slopes that were found by them, in tolerances: the
+/// steps that led there err by about one each.
+const OWN_TOLERANCES: f64 = 10.0;
+const FIT_TOLERANCES: f64 = 2.0;
+
+/// When so many have been solved, and more than were recalled, no more slopes are looked for.
+const SOLVED_AT_LEAST: u64 = 256;
 
 /// How often something was known.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -68,7 +86,8 @@ pub(crate) struct Recall {
     rests: Rests,
     /// Where the next field begins.
     here: Option<Place>,
-    samples: usize,
+    /// Numbers kept.
+    numbers: usize,
     pub(crate) counts: RecallCounts,
 }
 
@@ -122,7 +141,7 @@ impl Recall {
         run: &mut Transient<'_>,
         trains: &[PulseTrain],
     ) -> Result<Vec<Vec<f32>>, NetworkError> {
-        if self.samples > MOST_SAMPLES {
+        if self.numbers > MOST_NUMBERS {
             self.forget();
         }
         let mut here = match self.here.take() {
@@ -191,8 +210,7 @@ impl Recall {
         self.known.get(&key).is_some_and(|known| known.stretch(clocks).is_some())
     }
 
-    /// A stretch from a family's centre and, for every slow capacitor, from beside it. If something
-    /// at its end then differs by more than slopes can say, from the place itself.
+    /// A stretch for all of a family, or for one place if slopes cannot say what happens beside it.
     fn solve(
         &mut self,
         run: &mut Transient<'_>,
@@ -203,33 +221,68 @@ impl Recall {
         if self.slow.is_empty() {
             return self.solve_fast(run, here.family, levels, clocks).map(Solved::Around);
         }
-        let held = self.families[here.family].held.clone();
-        self.go_to(run, &Place { family: here.family, held: held.clone() });
-        let samples = run.stretch(levels, clocks, &mut None)?.samples;
+        // Where stretches seldom come again, looking for slopes costs more than it gives.
+        let RecallCounts { recalled, solved } = self.counts;
+        let is_vain = solved > SOLVED_AT_LEAST && solved > recalled;
+        let around =
+            if is_vain { None } else { self.solve_around(run, here.family, levels, clocks) };
+        if let Some(stretch) = around {
+            return Ok(Solved::Around(stretch));
+        }
+        self.solve_once(run, here, levels, clocks).map(Solved::Once)
+    }
+
+    /// A stretch from a family's centre and, for every slow capacitor, from beside it; `None` if
+    /// something turns at another moment there, if the ends do not lie on slopes, or if one of these
+    /// states, in which the board never is, cannot be followed.
+    fn solve_around(
+        &mut self,
+        run: &mut Transient<'_>,
+        family: usize,
+        levels: &[Level],
+        clocks: u64,
+    ) -> Option<Stretch> {
+        let held = self.families[family].held.clone();
+        self.go_to(run, &Place { family, held: held.clone() });
+        let plain = run.stretch(levels, clocks, &mut None).ok()?;
         let end = run.state().clone();
-        let mut nudges = Nudges::new(held_volts(&self.slow, &end.x));
+        let centre = held_volts(&self.slow, &end.x);
+        let mut nudges = Nudges::default();
         let mut bends = Vec::new();
         for slow in 0..self.slow.len() {
-            let mut beside = held.clone();
-            beside[slow] += NUDGE_V;
-            self.go_to(run, &Place { family: here.family, held: beside });
-            let nudged = run.stretch(levels, clocks, &mut None)?;
-            if run.state().kind() != end.kind() || !run.state().moves_as(&end, NUDGED_S) {
-                return self.solve_once(run, here, levels, clocks).map(Solved::Once);
+            let mut pair = Vec::new();
+            for nudge_v in [NUDGE_V, -NUDGE_V] {
+                let mut beside = held.clone();
+                beside[slow] += nudge_v;
+                self.go_to(run, &Place { family, held: beside });
+                let nudged = run.stretch(levels, clocks, &mut None).ok()?;
+                let is_alike = run.state().kind() == end.kind()
+                    && run.state().moves_as(&end, NUDGED_S)
+                    && nudged.turns_as(&plain, TURNED_S);
+                if !is_alike {
+                    return None;
+                }
+                nudges.add(&run.state().x, held_volts(&self.slow, &run.state().x));
+                pair.push(nudged.samples);
             }
-            bends.push(slope_of(&nudged.samples, &samples));
-            nudges.add(&run.state().x, held_volts(&self.slow, &run.state().x));
+            if !nudges.mirror(&centre, CARRIED_SHARE * run.tolerance_v())
+                || !mirrors([&pair[0], &pair[1]], &plain.samples, BENT_SHARE * run.tolerance_v())
+            {
+                return None;
+            }
+            bends.push(slope_of(&pair[0], &pair[1]));
         }
         run.set_state(&end);
-        let slopes = nudges.slopes(&end.x).unwrap_or_else(|| self.bare_slopes(run));
+        let slopes = nudges.slopes()?;
         let mut place = self.place(run, slopes.clone());
-        let family = &self.families[place.family];
-        let fits = |(x, held): (&Vec<f64>, &Vec<f64>)| run.is_near(x, &family.unknowns(held));
-        if !nudges.ends().all(fits) {
+        if !nudges.fit(run, &self.families[place.family], FIT_TOLERANCES) {
             place = self.new_place(run, slopes);
+            if !nudges.fit(run, &self.families[place.family], OWN_TOLERANCES) {
+                return None;
+            }
         }
-        let follows = nudges.follows();
-        Ok(Solved::Around(Stretch { samples, bends, clocks, end: place, follows, stands: None }))
+        let (samples, follows) = (plain.samples, nudges.follows());
+        Some(Stretch { samples, bends, clocks, end: place, follows, stands: None })
     }
 
     /// A stretch from one place, which serves for no other.
@@ -261,14 +314,14 @@ impl Recall {
         let mut rests = Some(std::mem::take(&mut self.rests));
         let followed = run.stretch(levels, clocks, &mut rests);
         self.rests = rests.unwrap_or_default();
-        let Followed { samples, clocks, rests } = followed?;
+        let Followed { samples, clocks, rests, .. } = followed?;
         let end = if rests { self.resting_place(run) } else { self.place(run, Vec::new()) };
         let stands = rests.then(|| run.tap_volts());
         Ok(Stretch { samples, bends: Vec::new(), clocks, end, follows: Vec::new(), stands })
     }
 
     fn keep(&mut self, from: (usize, usize), stretch: Stretch) {
-        self.samples += stretch.size();
+        self.numbers += stretch.size();
         let known = self.known.entry(from).or_default();
         if stretch.stands.is_some() {
             known.whole = Some(stretch);
@@ -310,6 +363,7 @@ impl Recall {
         let centre = run.state().clone();
         let (held, family) = (held_volts(&self.slow, &centre.x), self.families.len());
         self.alike.entry(centre.kind()).or_default().push(family);
+        self.numbers += (2 + slopes.len()) * centre.x.len();
         self.families.push(Family { centre, held: held.clone(), slopes });
         Place { family, held }
     }

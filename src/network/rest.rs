@@ -1,6 +1,7 @@
 //! Boards that have come to rest between two edges.
 
 use crate::network::operating_point::Network;
+use crate::network::operating_point::OperatingPoint;
 use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
 use crate::network::state::State;
@@ -14,6 +15,15 @@ pub(crate) const REST_SHARE: f64 = 0.1;
 /// A current counts as the volts that it makes across this, Ω.
 const CURRENT_OHMS: f64 = 10.0;
 
+/// A board that has come to rest.
+#[derive(Debug)]
+pub(crate) struct Rest {
+    /// When, s.
+    pub(crate) at_s: f64,
+    /// The unknowns at the standing levels.
+    pub(crate) x: Vec<f64>,
+}
+
 /// Standing levels, by the states of the drivers, worked out when they are first asked for.
 #[derive(Debug, Default)]
 pub(crate) struct Rests {
@@ -21,15 +31,15 @@ pub(crate) struct Rests {
 }
 
 impl Rests {
-    /// The unknowns at the standing levels if `state` is there, all its drivers and waves at rest;
-    /// `time_s` is its moment.
+    /// Whether `state`, whose moment is `time_s`, is at its standing levels, all its drivers and waves
+    /// at rest.
     pub(crate) fn reached(
         &mut self,
         network: &Network,
         state: &State,
         time_s: f64,
         tolerance_v: f64,
-    ) -> Option<&[f64]> {
+    ) -> Option<Rest> {
         let is_still = state.pending.is_empty()
             && state.ripples.is_empty()
             && state.slews.iter().all(|slew| slew.end_s() <= time_s + SAME_MOMENT_S);
@@ -37,13 +47,15 @@ impl Rests {
             return None;
         }
         let drivers: Vec<usize> = state.slews.iter().map(|slew| slew.to).collect();
-        let standing =
-            self.known.entry(drivers).or_insert_with_key(|drivers| standing(network, drivers));
+        let standing = self
+            .known
+            .entry(drivers)
+            .or_insert_with_key(|drivers| standing(network, drivers, &state.x));
         let standing = standing.as_deref()?;
         let nodes = network.system.nodes;
         let is_there = are_near(&state.x, standing, nodes, REST_SHARE * tolerance_v)
             && state.cables.iter().all(|cable| cable.is_at_rest(standing, REST_SHARE));
-        is_there.then_some(standing)
+        is_there.then(|| Rest { at_s: time_s, x: standing.to_vec() })
     }
 }
 
@@ -56,12 +68,15 @@ pub(crate) fn are_near(a: &[f64], b: &[f64], nodes: usize, tolerance_v: f64) -> 
         && amps.all(|(a, b)| CURRENT_OHMS * (a - b).abs() <= tolerance_v)
 }
 
-/// The standing levels with the drivers in these states, if the gates then keep them.
-fn standing(network: &Network, drivers: &[usize]) -> Option<Vec<f64>> {
+/// The standing levels with the drivers in these states, looked for from `x` on; `None` if the gates do
+/// not keep them there, or none are found: such a board is never said to rest.
+fn standing(network: &Network, drivers: &[usize], x: &[f64]) -> Option<Vec<f64>> {
     let (pins, gates) = drivers.split_at(network.system.pins);
     let levels: Option<Vec<Level>> =
         pins.iter().map(|&state| u8::try_from(state).ok().map(Level)).collect();
-    let point = network.operating_point(&levels?).ok()?;
+    let gate_states = gates.iter().map(|&state| state == 1).collect();
+    let near = OperatingPoint { x: x.to_vec(), gates: gate_states, iterations: 0 };
+    let point = network.operating_point_near(&levels?, Some(&near)).ok()?;
     let keeps = point.gates.iter().zip(gates).all(|(&high, &state)| usize::from(high) == state);
     keeps.then_some(point.x)
 }

@@ -9,7 +9,7 @@ use crate::network::slew::Slew;
 use crate::network::waves::Side;
 use crate::network::waves::Waves;
 
-/// Everything that a later moment depends on.
+/// Everything that a later moment depends on; the charge of capacitors is counted from `x`.
 #[derive(Clone, Debug)]
 pub(crate) struct State {
     pub(crate) x: Vec<f64>,

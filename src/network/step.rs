@@ -40,7 +40,8 @@ pub(crate) struct End {
     q: Vec<f64>,
 }
 
-/// Takes steps for one system; holds the work space and nothing that outlives a step but counts.
+/// Takes steps for one system; holds the work space, and what outlives a step: counts, the slope with
+/// which the next is expected to set out, and the voltages from which charge is counted.
 #[derive(Debug)]
 pub(crate) struct Stepper<'a> {
     system: &'a System,
@@ -107,29 +108,22 @@ impl<'a> Stepper<'a> {
         self.evaluation.q.clone()
     }
 
-    /// The ends of the capacitors whose time constant, with the resistance that they see at `x`, is
-    /// `slow_s` or more; none if that resistance is not determined.
-    pub(crate) fn slow_stores(
-        &mut self,
-        x: &[f64],
-        weights: &[Weights],
-        slow_s: f64,
-    ) -> Vec<[Unknown; 2]> {
+    /// The time constants of the board's capacitors with the resistance that each sees at `x`, s;
+    /// `None` if that is not determined.
+    pub(crate) fn time_constants(&mut self, x: &[f64], weights: &[Weights]) -> Option<Vec<f64>> {
         let mix = Mix { charge: 0.0, current: 1.0 };
         self.system.start_junctions(x, &mut self.junctions);
         self.system.evaluate((x, weights), Some(mix), &mut self.junctions, &mut self.evaluation);
-        if self.evaluation.jacobian.factorize().is_err() {
-            return Vec::new();
-        }
-        let is_slow = |store: &&Store| {
+        self.evaluation.jacobian.factorize().ok()?;
+        let time_constant_s = |store: &Store| {
             let mut amps = vec![0.0; self.system.order];
             add_to(&mut amps, store.ends[0], 1.0);
             add_to(&mut amps, store.ends[1], -1.0);
             self.evaluation.jacobian.solve(&mut amps);
             let ohms = at(&amps, store.ends[0]) - at(&amps, store.ends[1]);
-            ohms * store.farads >= slow_s
+            ohms * store.farads
         };
-        self.system.stores.iter().filter(is_slow).map(|store| store.ends).collect()
+        Some(self.system.stores.iter().map(time_constant_s).collect())
     }
 
     /// Tries a step. `drive` sets the drivers' weights at a share of the step. Returns the error

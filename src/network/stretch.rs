@@ -57,11 +57,19 @@ impl Stretch {
     }
 }
 
-/// Change of samples with what the nudged capacitor holds.
-pub(crate) fn slope_of(nudged: &[Vec<f32>], plain: &[Vec<f32>]) -> Vec<Vec<f32>> {
-    let per_volt = math::to_f32(1.0 / NUDGE_V);
-    let slope = |(nudged, plain): (&Vec<f32>, &Vec<f32>)| {
-        nudged.iter().zip(plain).map(|(nudged, plain)| (nudged - plain) * per_volt).collect()
+/// Change of samples with what a capacitor holds, from a nudge to either side.
+pub(crate) fn slope_of(more: &[Vec<f32>], less: &[Vec<f32>]) -> Vec<Vec<f32>> {
+    let per_volt = math::to_f32(0.5 / NUDGE_V);
+    let slope = |(more, less): (&Vec<f32>, &Vec<f32>)| {
+        more.iter().zip(less).map(|(more, less)| (more - less) * per_volt).collect()
     };
-    nudged.iter().zip(plain).map(slope).collect()
+    more.iter().zip(less).map(slope).collect()
+}
+
+/// Whether samples from either side lie even about those from the centre, within so many volts.
+pub(crate) fn mirrors([more, less]: [&[Vec<f32>]; 2], centre: &[Vec<f32>], within_v: f64) -> bool {
+    more.iter().zip(less).zip(centre).all(|((more, less), centre)| {
+        let mut all = more.iter().zip(less).zip(centre);
+        all.all(|((more, less), centre)| f64::from(more + less - 2.0 * centre).abs() <= within_v)
+    })
 }

@@ -1,8 +1,8 @@
 //! The board in time: waveforms, field by field.
 //!
-//! Every edge is a breakpoint; between edges the step follows an error estimate. Nothing is kept
-//! from one edge to the next but the state, so this path is slow and obvious: it is what any
-//! faster one is compared with.
+//! Every edge is a breakpoint; between edges the step follows an error estimate. Unless it is given
+//! a `Recall`, no result is kept from one edge to the next but the state and the length of a first
+//! step, so this path is slow and obvious: it is what the faster one is compared with.
 
 mod crossing;
 mod settle;
@@ -14,11 +14,14 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Pin;
 use crate::network::error::NetworkError;
+use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
+use crate::network::family::independent;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
 use crate::network::recall::Recall;
 use crate::network::recall::RecallCounts;
+use crate::network::rest::Rest;
 use crate::network::rest::Rests;
 use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
@@ -73,6 +76,8 @@ pub struct Transient<'a> {
     stepper: Stepper<'a>,
     /// Step that last succeeded right after a breakpoint, s.
     restart_step_s: f64,
+    /// Drivers that have turned since the run was last begun, to which state and when.
+    turns: Vec<Event>,
     /// What is known of this board, if it is to be used.
     recall: Option<Recall>,
 }
@@ -110,7 +115,16 @@ impl<'a> Transient<'a> {
         let stepper = Stepper::new(system, spec.tolerance_v);
         let pins = circuit.pins().map(|(_, pin)| pin.clone()).collect();
         let restart_step_s = FIRST_STEP_S;
-        let mut run = Self { network, pins, spec, state, stepper, restart_step_s, recall: None };
+        let mut run = Self {
+            network,
+            pins,
+            spec,
+            state,
+            stepper,
+            restart_step_s,
+            turns: Vec::new(),
+            recall: None,
+        };
         run.recharge();
         run
     }
@@ -120,12 +134,35 @@ impl<'a> Transient<'a> {
     /// is gained with them.
     #[must_use]
     pub fn with_recall(mut self) -> Self {
+        // What is under way in a cable has no slope against what a capacitor holds.
+        self.recall = self
+            .slow_stores()
+            .filter(|_| self.state.ripples.is_empty())
+            .filter(|slow| slow.is_empty() || self.state.cables.is_empty())
+            .map(Recall::new);
+        self
+    }
+
+    /// The ends of the capacitors that do not come to rest within a third of a line or so, in any of
+    /// three states: as the board stands, and with all pins low or high. `None` if that is not known.
+    fn slow_stores(&mut self) -> Option<Vec<[Unknown; 2]>> {
         const SLOW_CLOCKS: f64 = 40.0;
         let weights = self.state.weights(0.0, Side::After);
+        let mut tau_s = self.stepper.time_constants(&self.state.x, &weights)?;
+        for level in [Level::LOW, Level::HIGH] {
+            let levels = vec![level; self.pins.len()];
+            let Ok(point) = self.network.operating_point(&levels) else { continue };
+            let weights = self.network.weights(&levels, &point.gates);
+            for (longest, tau_s) in
+                tau_s.iter_mut().zip(self.stepper.time_constants(&point.x, &weights)?)
+            {
+                *longest = longest.max(tau_s);
+            }
+        }
         let slow_s = SLOW_CLOCKS / self.spec.clock.hertz();
-        let slow = self.stepper.slow_stores(&self.state.x, &weights, slow_s);
-        self.recall = self.state.ripples.is_empty().then(|| Recall::new(slow));
-        self
+        let ends = self.network.system.stores.iter().map(|store| store.ends);
+        let slow = ends.zip(tau_s).filter(|&(_, tau_s)| tau_s >= slow_s);
+        Some(independent(slow.map(|(ends, _)| ends)))
     }
 
     /// How often a stretch was known.
@@ -195,15 +232,15 @@ impl<'a> Transient<'a> {
         Ok(outlet.sampler.samples)
     }
 
-    /// Follows the board to `end_s`, or until it is at rest if it is told when that is. Whether it
-    /// came to rest, and when, s.
+    /// Follows the board to `end_s`, or until it is at rest if it is told when that is.
     fn follow(
         &mut self,
         end_s: f64,
         outlet: &mut Outlet<'_>,
         rests: &mut Option<Rests>,
-    ) -> Result<Option<f64>, NetworkError> {
+    ) -> Result<Option<Rest>, NetworkError> {
         let mut time_s = 0.0;
+        self.turns.clear();
         while time_s < end_s {
             // Standing levels are those of a mean that the ripples then leave.
             let leaves_mean = time_s <= 0.0 && !self.state.ripples.is_empty();
@@ -214,8 +251,9 @@ impl<'a> Transient<'a> {
                 self.restart(time_s);
             }
             let next_s = self.next_breakpoint(time_s, end_s);
-            if self.run_segment(&mut time_s, next_s, outlet, rests)? {
-                return Ok(Some(time_s));
+            let rest = self.run_segment(&mut time_s, next_s, outlet, rests)?;
+            if rest.is_some() {
+                return Ok(rest);
             }
         }
         Ok(None)
@@ -265,6 +303,7 @@ impl<'a> Transient<'a> {
             }
             let full_s = self.ramp_s(event, slew.to);
             self.state.slews[event.driver].turn(event.state, time_s, full_s);
+            self.turns.push(event);
             jumped |= full_s <= 0.0;
         }
         jumped
@@ -293,14 +332,14 @@ impl<'a> Transient<'a> {
     }
 
     /// From breakpoint to breakpoint, or to the first event that a gate adds on the way, or until
-    /// the board is at rest: whether it is.
+    /// the board is at rest: its rest then.
     fn run_segment(
         &mut self,
         time_s: &mut f64,
         next_s: f64,
         outlet: &mut Outlet<'_>,
         rests: &mut Option<Rests>,
-    ) -> Result<bool, NetworkError> {
+    ) -> Result<Option<Rest>, NetworkError> {
         let mut step_s = self.restart_step_s;
         let rates = self.state.rates(*time_s);
         let mut slopes = Slopes { rates, start: None, end: None };
@@ -351,13 +390,14 @@ impl<'a> Transient<'a> {
             self.rest_where_calm(*time_s);
             let bends = self.state.cables.iter().any(|cable| cable.bends(*time_s));
             slopes.start = end_slope.filter(|_| !bends);
-            if self.is_at_rest(*time_s, rests) {
-                return Ok(true);
+            let rest = self.rest_at(*time_s, rests);
+            if rest.is_some() {
+                return Ok(rest);
             }
             let soon = self.state.pending.first().map_or(next_s, |event| event.at_s);
             stop_s = self.state.first_arrival_s(stop_s).min(next_s).min(soon).max(*time_s);
         }
-        Ok(false)
+        Ok(None)
     }
 
     /// Shows a step to whoever looks at it and moves on to its end; the slope there, if it was
@@ -424,9 +464,8 @@ impl<'a> Transient<'a> {
         misses
     }
 
-    fn is_at_rest(&self, time_s: f64, rests: &mut Option<Rests>) -> bool {
-        let Some(rests) = rests else { return false };
-        rests.reached(self.network, &self.state, time_s, self.spec.tolerance_v).is_some()
+    fn rest_at(&self, time_s: f64, rests: &mut Option<Rests>) -> Option<Rest> {
+        rests.as_mut()?.reached(self.network, &self.state, time_s, self.spec.tolerance_v)
     }
 
     fn restart(&mut self, time_s: f64) {

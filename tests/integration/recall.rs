@@ -77,6 +77,35 @@ fn pulses_at_random_come_out_the_same() {
     }
 }
 
+/// Two coupling capacitors that hold the same, a loop of three, and one that moves with a current that
+/// is no straight line in what it holds.
+#[test]
+fn large_capacitors_in_loops_and_at_a_junction_come_out_the_same() {
+    let part = |name: &str, farads: &str, from: &str, to: &str| {
+        format!("[board.{name}]\ncapacitor = \"{farads}\"\nfrom = \"{from}\"\nto = \"{to}\"\n")
+    };
+    let twin = part("C2", "470 uF", "emitter", "lead");
+    let shunt = part("C3", "10 uF", "lead", "ground");
+    let loops = shunt.clone() + &part("C4", "10 uF", "emitter", "ground");
+    for more in [twin, shunt, loops] {
+        let base = "base = \"scenarios/hotel-coupled.toml\"\n".to_owned() + &more;
+        let mut fetch = |name: &str| match name {
+            "variant.toml" => Ok(base.clone()),
+            other => std::fs::read_to_string(other),
+        };
+        let scenario = backporch::scenario::load("variant.toml", &[], &mut fetch).unwrap();
+        let network = Network::new(&scenario.circuit).unwrap();
+        let pins = scenario.circuit.pins().count();
+        let mut random = ChaCha8Rng::seed_from_u64(3);
+        let trains = trains(pins, 40, &mut random);
+        let expected = run(&network, &scenario.circuit, &scenario).advance_field(&trains).unwrap();
+        let mut reused = run(&network, &scenario.circuit, &scenario).with_recall();
+        let found = reused.advance_field(&trains).unwrap();
+        let apart_v = worst_v(&expected[0], &found[0]);
+        assert!(apart_v < APART_V, "{apart_v} V apart with\n{more}");
+    }
+}
+
 #[test]
 fn a_field_that_comes_again_is_only_copied_and_is_the_same_to_the_last_bit() {
     let mut random = ChaCha8Rng::seed_from_u64(7);

@@ -4,6 +4,7 @@ use crate::base::math;
 use crate::network::circuit::NodeId;
 use crate::network::error::NetworkError;
 use crate::network::rest::REST_SHARE;
+use crate::network::rest::Rest;
 use crate::network::rest::Rests;
 use crate::network::rest::are_near;
 use crate::network::rest::at_rest;
@@ -22,8 +23,21 @@ pub(crate) struct Followed {
     /// Of every tap.
     pub(crate) samples: Vec<Vec<f32>>,
     pub(crate) clocks: u64,
+    /// Drivers that turned, to which state and when, s.
+    pub(crate) turns: Vec<Event>,
     /// Whether the board is at rest at its end.
     pub(crate) rests: bool,
+}
+
+impl Followed {
+    /// Whether the same drivers turned as in another one, at moments within so many seconds.
+    pub(crate) fn turns_as(&self, other: &Self, within_s: f64) -> bool {
+        let mut pairs = self.turns.iter().zip(&other.turns);
+        self.turns.len() == other.turns.len()
+            && pairs.all(|(a, b)| {
+                (a.driver, a.state) == (b.driver, b.state) && (a.at_s - b.at_s).abs() <= within_s
+            })
+    }
 }
 
 impl Transient<'_> {
@@ -49,10 +63,11 @@ impl Transient<'_> {
         self.state.sort_pending();
         let mut outlet = Outlet { sampler: Sampler::new(&self.spec, clocks), watch: None };
         outlet.sampler.take(0.0, &self.state.x);
-        let rested_s = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
-        let mut followed = Followed { samples: outlet.sampler.samples, clocks, rests: false };
-        match rested_s {
-            Some(at_s) => self.rest(at_s, &mut followed, rests),
+        let rested = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
+        let (samples, turns) = (outlet.sampler.samples, std::mem::take(&mut self.turns));
+        let mut followed = Followed { samples, clocks, turns, rests: false };
+        match rested {
+            Some(rest) => self.rest(&rest, &mut followed),
             None => self.rebase(self.spec.clock.seconds(clocks)),
         }
         Ok(followed)
@@ -60,15 +75,10 @@ impl Transient<'_> {
 
     /// Puts a board that has come to rest on its standing levels, and ends what was followed with the
     /// clock in which it did.
-    fn rest(&mut self, at_s: f64, followed: &mut Followed, rests: &mut Option<Rests>) {
-        let tolerance_v = self.spec.tolerance_v;
-        let reached = rests.as_mut().and_then(|rests| {
-            rests.reached(self.network, &self.state, at_s, tolerance_v).map(<[f64]>::to_vec)
-        });
-        let Some(standing) = reached else { return };
-        self.state = at_rest(self.network, &self.state, &standing, tolerance_v);
+    fn rest(&mut self, rest: &Rest, followed: &mut Followed) {
+        self.state = at_rest(self.network, &self.state, &rest.x, self.spec.tolerance_v);
         self.recharge();
-        let clocks = math::floor_u32(at_s * self.spec.clock.hertz());
+        let clocks = math::floor_u32(rest.at_s * self.spec.clock.hertz());
         followed.clocks = followed.clocks.min(u64::from(clocks) + 1);
         followed.rests = true;
         let count = math::to_index(followed.clocks) * self.samples_per_clock();
@@ -94,9 +104,13 @@ impl Transient<'_> {
             && self.state.moves_as(other, SAME_MOMENT_S)
     }
 
-    /// Whether two sets of unknowns are the same within the tolerance.
-    pub(crate) fn is_near(&self, a: &[f64], b: &[f64]) -> bool {
-        are_near(a, b, self.network.system.nodes, self.spec.tolerance_v)
+    /// Whether two sets of unknowns are the same within so many tolerances.
+    pub(crate) fn is_near(&self, a: &[f64], b: &[f64], tolerances: f64) -> bool {
+        are_near(a, b, self.network.system.nodes, tolerances * self.spec.tolerance_v)
+    }
+
+    pub(crate) fn tolerance_v(&self) -> f64 {
+        self.spec.tolerance_v
     }
 
     pub(crate) fn samples_per_clock(&self) -> usize {

@@ -191,8 +191,18 @@ impl<'a> Levels<'a> {
         on: ElementSet,
         part: LinePart,
     ) -> Result<OperatingPoint, NetworkError> {
+        self.solve_near(on, part, &self.black)
+    }
+
+    /// As [`Levels::solve`], starting from a point that is close by.
+    pub(crate) fn solve_near(
+        &self,
+        on: ElementSet,
+        part: LinePart,
+        near: &OperatingPoint,
+    ) -> Result<OperatingPoint, NetworkError> {
         let levels = self.scenario.pin_levels(on, part);
-        self.network.operating_point_near(&levels, Some(&self.black))
+        self.network.operating_point_near(&levels, Some(near))
     }
 
     /// How far one element lifts a node above black, V.

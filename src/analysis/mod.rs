@@ -5,6 +5,7 @@ pub mod cause;
 pub mod caution;
 pub mod examine;
 mod feed;
+pub mod hunt;
 pub mod ladder;
 pub mod reading;
 pub mod verdict;

@@ -29,6 +29,8 @@ pub(crate) enum Command {
     Render(RenderArgs),
     /// The level at the socket for every combination of elements
     Ladder(LadderArgs),
+    /// Which faults would give what is seen and measured, and where to measure next
+    Hunt(HuntArgs),
 }
 
 /// Which board.
@@ -75,4 +77,34 @@ pub(crate) struct LadderArgs {
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// `hunt`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+Measure with one hand, the probe insulated to its tip, on the game only and never inside a \
+television: a picture tube and a live chassis can kill. Leave the mains side of an adapter shut. \
+Take the cells out and unplug the adapter before soldering.")]
+pub(crate) struct HuntArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// What is seen: element=clear, faint, missing or dark; sync=good, weak or failing
+    #[arg(long, value_name = "WHAT=WORD", num_args = 1..)]
+    pub(crate) seen: Vec<String>,
+    /// Whether the ball still bounces off the paddles, seen or unseen
+    #[arg(long, value_name = "yes|no", value_parser = ["yes", "no"])]
+    pub(crate) bounces: Option<String>,
+    /// Volts at a node with one element lit (mix@left=1.2), with nothing lit (mix@black=0.9) or in
+    /// the sync pulse (mix@tip=0.3)
+    #[arg(long, value_name = "NODE@STATE=VOLTS", num_args = 1..)]
+    pub(crate) measured: Vec<String>,
+    /// Try every pair of faults too
+    #[arg(long)]
+    pub(crate) pairs: bool,
+    /// Write JSON instead of a table
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// Suspects to show
+    #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..))]
+    pub(crate) most: u16,
 }

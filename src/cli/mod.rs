@@ -3,7 +3,9 @@
 mod args;
 mod failure;
 mod files;
+mod hunt;
 mod ladder;
+mod observed;
 mod progress;
 mod render;
 mod report_diagnostics;
@@ -19,6 +21,7 @@ pub(crate) fn run() -> ExitCode {
     let done = match Args::parse().command {
         Command::Render(args) => render::run(&args),
         Command::Ladder(args) => ladder::run(&args),
+        Command::Hunt(args) => hunt::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

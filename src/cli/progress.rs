@@ -6,7 +6,7 @@ use indicatif::ProgressStyle;
 use std::time::Duration;
 use std::time::Instant;
 
-/// Counts fields.
+/// Counts what is done of many like things.
 #[derive(Debug)]
 pub(crate) struct Progress {
     bar: ProgressBar,
@@ -14,22 +14,34 @@ pub(crate) struct Progress {
 }
 
 impl Progress {
-    /// Starts counting, out of sight.
-    pub(crate) fn new(fields: u32) -> Self {
-        let bar =
-            ProgressBar::with_draw_target(Some(u64::from(fields)), ProgressDrawTarget::hidden());
-        if let Ok(style) = ProgressStyle::with_template("{pos} of {len} fields, {eta} left {msg}") {
+    /// Starts counting, out of sight; `things` names them: "fields".
+    pub(crate) fn new(things: &str) -> Self {
+        let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::hidden());
+        let template = format!("{{pos}} of {{len}} {things}, {{eta}} left {{msg}}");
+        if let Ok(style) = ProgressStyle::with_template(&template) {
             bar.set_style(style);
         }
         Self { bar, since: Instant::now() }
     }
 
-    /// Names what is under way; shows itself once a second has passed.
+    /// As [`Progress::new`], for a known number of fields.
+    pub(crate) fn fields(fields: u32) -> Self {
+        let progress = Self::new("fields");
+        progress.bar.set_length(u64::from(fields));
+        progress
+    }
+
+    /// Names what is under way.
     pub(crate) fn stage(&self, what: &'static str) {
-        if self.bar.is_hidden() && self.since.elapsed() > Duration::from_secs(1) {
-            self.bar.set_draw_target(ProgressDrawTarget::stderr());
-        }
+        self.show();
         self.bar.set_message(what);
+    }
+
+    /// So many are done, of so many.
+    pub(crate) fn come_to(&self, done: usize, of: usize) {
+        self.show();
+        self.bar.set_length(u64::try_from(of).unwrap_or(u64::MAX));
+        self.bar.set_position(u64::try_from(done).unwrap_or(u64::MAX));
     }
 
     /// One field is done.
@@ -40,5 +52,12 @@ impl Progress {
     /// All is done; the line is wiped.
     pub(crate) fn finish(&self) {
         self.bar.finish_and_clear();
+    }
+
+    /// Shows itself once a second has passed.
+    fn show(&self) {
+        if self.bar.is_hidden() && self.since.elapsed() > Duration::from_secs(1) {
+            self.bar.set_draw_target(ProgressDrawTarget::stderr());
+        }
     }
 }

@@ -42,7 +42,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let bench = Bench::new(&scenario, &taps).map_err(|error| Failure::run(&scenario, &error))?;
     let mut run = bench.run().map_err(|error| Failure::run(&scenario, &error))?;
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
-    let progress = Progress::new(args.fields);
+    let progress = Progress::fields(args.fields);
 
     let first = next_field(&scenario, &mut run, &progress)?;
     let reading =

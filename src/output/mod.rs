@@ -5,6 +5,8 @@ pub mod csv;
 pub mod element_names;
 pub mod field_view;
 pub mod font;
+pub mod hunt_json;
+pub mod hunt_table;
 pub mod json;
 pub mod label;
 pub mod ladder_json;

@@ -66,6 +66,13 @@ pub enum Change {
         /// What takes its place.
         kind: Box<PartKind>,
     },
+    /// A gate fed from a supply of its own, on a node of its own behind all others.
+    Feed {
+        /// The gate.
+        part: PartId,
+        /// Its supply, V, above 0.
+        volts: f64,
+    },
     /// A gate of another function.
     Logic {
         /// The gate.
@@ -132,6 +139,7 @@ impl Scenario {
         let mut result = self.clone();
         result.circuit.apply(change)?;
         result.part_spans.resize(result.circuit.parts.len(), None);
+        result.node_spans.resize(result.circuit.nodes.len(), None);
         Ok(result)
     }
 }
@@ -162,6 +170,7 @@ impl Circuit {
                 self.part_mut(*part)?.kind = kind.as_ref().clone();
                 Ok(())
             }
+            Change::Feed { part, volts } => self.feed(*part, *volts),
             Change::Logic { part, logic } => self.part_mut(*part)?.set_logic(*logic),
         }
     }
@@ -172,6 +181,23 @@ impl Circuit {
 
     fn check_node(&self, node: NodeId) -> Result<(), ChangeError> {
         if node.0 < self.nodes.len() { Ok(()) } else { Err(ChangeError::NoNode) }
+    }
+
+    fn feed(&mut self, id: PartId, volts: f64) -> Result<(), ChangeError> {
+        let node = NodeId(self.nodes.len());
+        let part = self.part_mut(id)?;
+        let name = part.name.clone();
+        if !volts.is_finite() || volts <= 0.0 {
+            return Err(ChangeError::Impossible { part: name, value: volts });
+        }
+        let PartKind::Gate(gate) = &mut part.kind else {
+            return Err(ChangeError::NotGate { part: name });
+        };
+        gate.supply = node;
+        self.nodes.push(format!("{name} supply"));
+        let kind = PartKind::Supply { node, volts, ohms: 0.0 };
+        self.parts.push(Part { name: format!("{name} feed"), kind });
+        Ok(())
     }
 
     fn open(&mut self, id: PartId) -> Result<(), ChangeError> {

@@ -7,7 +7,7 @@
 //! then faint or missing counts if exactly one of these steps, undone by itself, makes it clear: that
 //! is its cause, whatever the product thinks.
 
-mod board;
+pub(crate) mod board;
 mod dense;
 mod spoil;
 

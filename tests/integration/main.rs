@@ -11,6 +11,7 @@ mod closed_forms;
 mod counts;
 mod exponential;
 mod follower;
+mod hunt;
 mod instant_pins;
 mod layers;
 mod ledger;

@@ -201,3 +201,35 @@ fn the_readme_names_files_that_exist() {
     }
     assert!(count > 2);
 }
+
+#[test]
+fn hunt_ranks_suspects_and_says_where_to_measure() {
+    let gone = ["hunt", CHAPEL, "--seen", "left=missing", "right=missing", "field=clear"];
+    let output = backporch(&[&gone[..], &["--bounces", "yes"]].concat());
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let said = text(&output.stdout);
+    let first = said.lines().find(|line| line.contains(" =")).unwrap();
+    assert!(first.contains("left and right joined"), "{said}");
+    assert!(said.contains("\nMeasure next: white with left lit. Expect\n"), "{said}");
+    let output = backporch(&[&gone[..], &["--json"]].concat());
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(json["suspects"][0]["fault"], "left and right joined");
+    assert!(json["next"]["expected_mv"][0][0].is_number(), "{json}");
+}
+
+#[test]
+fn hunt_refuses_what_it_does_not_know_and_says_what_was_meant() {
+    for (said, [message, expected, hint]) in [
+        (["--seen", "lefft=missing"], ["`lefft` is no element", "field, ball", "`left`?"]),
+        (["--seen", "left=mising"], ["`mising` is no word", "clear, faint", "`missing`?"]),
+        (["--measured", "mx@left=1.2"], ["`mx` is no node", "expected one of", "`mix`?"]),
+        (["--measured", "mix=1.2"], ["`mix` has no `@`", "mix@left=1.2", ""]),
+    ] {
+        let output = backporch(&[&["hunt", CHAPEL], &said[..]].concat());
+        let stderr = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{stderr}");
+        for part in [message, expected, hint] {
+            assert!(stderr.contains(part), "no {part:?} in {stderr}");
+        }
+    }
+}

@@ -1,0 +1,148 @@
+//! How well a fault's levels agree with what is known.
+//!
+//! A reading speaks for a fault as a normal law would have it: the square of its distance from the
+//! level, in deviations, halved, and the logarithm of the deviation, so that a level that may be
+//! anywhere gains nothing from hitting the mark. A word speaks against a fault by how far the level
+//! lies outside the word's range, and not at all inside. All of it is added up for each strength
+//! that the pins may have, and over the strengths by how likely they are: nobody knows them, but
+//! they are the same for every reading. Two readings are held to err apart from each other although
+//! one resistor moves both; that makes the shares bolder than they should be and leaves the order.
+
+use crate::analysis::hunt::fault::Fault;
+use crate::analysis::hunt::observe::Look;
+use crate::analysis::hunt::observe::Observation;
+use crate::analysis::hunt::predict::Prediction;
+use crate::analysis::hunt::predict::STRENGTHS;
+use crate::analysis::hunt::predict::State;
+use crate::analysis::hunt::predict::Volts;
+use crate::analysis::verdict::SyncState;
+use crate::base::math;
+use crate::network::circuit::NodeId;
+use crate::scenario::Scenario;
+
+/// A meter's own doubt, V: common practice, no source.
+const METER_V: f64 = 0.005;
+/// The same as a share of what it reads: common practice, no source.
+const METER: f64 = 0.01;
+/// Doubt about where an eye draws the line between two words, V: common practice, no source.
+const EYE_V: f64 = 0.02;
+/// Most deviations by which anything may be off in a fault that fits.
+const MOST_DEVIATIONS: f64 = 4.0;
+
+/// How well a fault fits.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fit {
+    /// Over all pin strengths, natural logarithm.
+    pub log_likelihood: f64,
+    /// Deviations of the worst disagreement at the best pin strength.
+    pub worst: f64,
+    /// How likely each of [`STRENGTHS`] is, given the fault; the sum is 1.
+    pub strengths: Vec<f64>,
+}
+
+impl Fit {
+    /// Whether nothing speaks plainly against it.
+    #[must_use]
+    pub fn matches(&self) -> bool {
+        self.worst <= MOST_DEVIATIONS
+    }
+
+    /// The likeliest pin strength, by its index.
+    #[must_use]
+    pub fn best_strength(&self) -> usize {
+        let all = self.strengths.iter().enumerate();
+        all.max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0))).map_or(0, |(index, _)| index)
+    }
+}
+
+/// One deviation of a reading under a fault, V.
+#[must_use]
+pub fn deviation_v(levels: &Prediction, strength: usize, state: State, node: NodeId) -> f64 {
+    let doubt_v = levels.doubt_v(strength, |volts| volts[state.index()][node.0]);
+    hypot(hypot(METER_V, METER * levels.at(strength, state, node)), doubt_v)
+}
+
+/// Weighs a fault against what is known.
+#[must_use]
+pub fn fit(scenario: &Scenario, fault: &Fault, levels: &Prediction, known: &Observation) -> Fit {
+    let mut logs = Vec::new();
+    let mut best = (f64::NEG_INFINITY, 0.0);
+    for (strength, (_, prior)) in STRENGTHS.into_iter().enumerate() {
+        let off = deviations(scenario, levels, strength, known);
+        let misfit: f64 = off.iter().map(|(off, spread)| 0.5 * off * off + math::ln(*spread)).sum();
+        let worst = off.iter().map(|(off, _)| off.abs()).fold(0.0, f64::max);
+        let log = math::ln(prior) - misfit;
+        if log > best.0 {
+            best = (log, worst);
+        }
+        logs.push(log);
+    }
+    let shares: Vec<f64> = logs.iter().map(|log| math::exp(log - best.0)).collect();
+    let sum: f64 = shares.iter().sum();
+    // A paddle off the screen lets the ball through; one that is only unseen does not.
+    let against = match known.bounces {
+        Some(bounces) if bounces == fault.controller => MOST_DEVIATIONS + 1.0,
+        _ => 0.0,
+    };
+    Fit {
+        log_likelihood: best.0 + math::ln(sum) - 0.5 * against * against,
+        worst: best.1.max(against),
+        strengths: shares.iter().map(|share| share / sum).collect(),
+    }
+}
+
+/// Every disagreement in deviations, with the deviation in volts where it is a reading.
+fn deviations(
+    scenario: &Scenario,
+    levels: &Prediction,
+    strength: usize,
+    known: &Observation,
+) -> Vec<(f64, f64)> {
+    let socket = scenario.output.node.0;
+    let lines = &scenario.verdict;
+    let (missing_v, faint_v) = (lines.missing * lines.span_v, lines.faint * lines.span_v);
+    let mut all = Vec::new();
+    for &(element, look) in &known.seen {
+        let range = match look {
+            Look::Clear => [faint_v, f64::INFINITY],
+            Look::Faint => [missing_v, faint_v],
+            Look::Missing => [-missing_v, missing_v],
+            Look::Dark => [f64::NEG_INFINITY, -missing_v],
+        };
+        let lit = State::Lit(element).index();
+        let above = |volts: &Volts| volts[lit][socket] - volts[State::Black.index()][socket];
+        all.push((outside(levels, strength, above, range), 1.0));
+    }
+    if let Some(sync) = known.sync {
+        let range = match sync {
+            SyncState::Good => [lines.sync_good_v, f64::INFINITY],
+            SyncState::Weak => [lines.sync_weak_v, lines.sync_good_v],
+            SyncState::Failing => [f64::NEG_INFINITY, lines.sync_weak_v],
+        };
+        let depth =
+            |volts: &Volts| volts[State::Black.index()][socket] - volts[State::Tip.index()][socket];
+        all.push((outside(levels, strength, depth, range), 1.0));
+    }
+    for measured in &known.measured {
+        let volts = levels.at(strength, measured.state, measured.node);
+        let spread = deviation_v(levels, strength, measured.state, measured.node);
+        all.push(((measured.volts - volts) / spread, spread));
+    }
+    all
+}
+
+/// How far something read off the levels lies outside the range of a word, in deviations.
+fn outside(
+    levels: &Prediction,
+    strength: usize,
+    of: impl Fn(&Volts) -> f64,
+    [low, high]: [f64; 2],
+) -> f64 {
+    let volts = of(&levels.volts[strength]);
+    let short = (low - volts).max(volts - high).max(0.0);
+    short / hypot(EYE_V, levels.doubt_v(strength, of))
+}
+
+fn hypot(a: f64, b: f64) -> f64 {
+    (a * a + b * b).sqrt()
+}

@@ -1,0 +1,112 @@
+//! The hunt as JSON for other programs.
+
+use crate::analysis::hunt::Hunt;
+use crate::analysis::hunt::Suspect;
+use crate::analysis::hunt::predict::State;
+use crate::analysis::hunt::split::Split;
+use crate::output::json::FORMAT;
+use crate::output::json::milli;
+use crate::output::json::write;
+use crate::scenario::Scenario;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::io::Write;
+
+/// Writes the hunt, at most `most` suspects of it, indented, with a line end.
+///
+/// # Errors
+///
+/// If `out` fails.
+pub fn write_hunt(
+    scenario: &Scenario,
+    hunt: &Hunt,
+    most: usize,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    write(&HuntReport::new(scenario, hunt, most), out)
+}
+
+/// The hunt.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HuntReport<'a> {
+    /// [`FORMAT`].
+    pub format: u32,
+    /// Faults tried.
+    pub tried: usize,
+    /// How many of them have no levels that can be found.
+    pub unsolved: usize,
+    /// How many fit; the list may be shorter.
+    pub fitting: usize,
+    /// Likeliest first.
+    pub suspects: Vec<SuspectReport<'a>>,
+    /// The measurement that splits them best; absent if none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub next: Option<NextReport<'a>>,
+}
+
+/// A fault that fits.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SuspectReport<'a> {
+    /// In plain words.
+    pub fault: &'a str,
+    /// Share of the likelihood of all that fit, 0 to 1.
+    pub share: f64,
+    /// The worst disagreement, in deviations.
+    pub worst_deviations: f64,
+    /// How common against other faults.
+    pub common: f64,
+    /// Whether no level tells it from the first.
+    pub like_first: bool,
+    /// State to level at the socket at the pin strength that fits best, mV.
+    pub socket_mv: BTreeMap<&'a str, f64>,
+}
+
+/// What to measure.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct NextReport<'a> {
+    /// Where.
+    pub node: &'a str,
+    /// "tip", "black" or what is lit.
+    pub state: &'a str,
+    /// Lowest and highest mV under each suspect, in their order.
+    pub expected_mv: Vec<[f64; 2]>,
+}
+
+impl<'a> HuntReport<'a> {
+    /// Fills the report.
+    #[must_use]
+    pub fn new(scenario: &'a Scenario, hunt: &'a Hunt, most: usize) -> Self {
+        let suspects = hunt.suspects.iter().take(most);
+        Self {
+            format: FORMAT,
+            tried: hunt.tried,
+            unsolved: hunt.unsolved,
+            fitting: hunt.suspects.len(),
+            suspects: suspects.map(|suspect| suspect_report(scenario, suspect)).collect(),
+            next: hunt.next.as_ref().map(|split| next_report(scenario, split, most)),
+        }
+    }
+}
+
+fn suspect_report<'a>(scenario: &'a Scenario, suspect: &'a Suspect) -> SuspectReport<'a> {
+    let strength = suspect.fit.best_strength();
+    let level = |state| milli(suspect.prediction.at(strength, state, scenario.output.node));
+    let states = State::all(scenario).into_iter();
+    SuspectReport {
+        fault: &suspect.fault.name,
+        share: suspect.share,
+        worst_deviations: suspect.fit.worst,
+        common: suspect.fault.weight,
+        like_first: suspect.alike,
+        socket_mv: states.map(|state| (state.name(scenario), level(state))).collect(),
+    }
+}
+
+fn next_report<'a>(scenario: &'a Scenario, split: &'a Split, most: usize) -> NextReport<'a> {
+    let expected = split.expected.iter().take(most);
+    NextReport {
+        node: scenario.circuit.node_name(split.node),
+        state: split.state.name(scenario),
+        expected_mv: expected.map(|volts| volts.map(milli)).collect(),
+    }
+}

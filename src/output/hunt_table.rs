@@ -36,13 +36,14 @@ pub fn hunt_table(scenario: &Scenario, hunt: &Hunt, most: usize) -> String {
         let _ = write!(text, " {element:>7}");
     }
     text.push('\n');
+    let alike = hunt.suspects.iter().filter(|one| one.alike).count();
     for suspect in hunt.suspects.iter().take(most) {
-        text += &row(scenario, suspect, width);
+        let mark = if alike > 1 && suspect.alike { '=' } else { ' ' };
+        text += &row(scenario, suspect, mark, width);
     }
     if fitting > most {
         let _ = writeln!(text, "and {} more", fitting - most);
     }
-    let alike = hunt.suspects.iter().filter(|one| one.alike).count();
     if alike > 1 {
         let _ = write!(text, "\n=: {alike} alike at every node; no level tells them apart.");
     }
@@ -75,16 +76,15 @@ fn nothing_to_measure(hunt: &Hunt) -> String {
     }
 }
 
-fn row(scenario: &Scenario, suspect: &Suspect, width: usize) -> String {
+fn row(scenario: &Scenario, suspect: &Suspect, mark: char, width: usize) -> String {
     let socket = scenario.output.node;
     let strength = suspect.fit.best_strength();
     let mv = |state| millivolts(suspect.prediction.at(strength, state, socket));
     let mut text = format!(
-        "{:>7.1} {:>5.1} {:>6.2} {}{:<width$}",
+        "{:>7.1} {:>5.1} {:>6.2} {mark}{:<width$}",
         100.0 * suspect.share,
         suspect.fit.worst,
         suspect.fault.weight,
-        if suspect.alike { '=' } else { ' ' },
         suspect.fault.name
     );
     let black = mv(State::Black);

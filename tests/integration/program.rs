@@ -208,8 +208,9 @@ fn hunt_ranks_suspects_and_says_where_to_measure() {
     let output = backporch(&[&gone[..], &["--bounces", "yes"]].concat());
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
     let said = text(&output.stdout);
-    let first = said.lines().find(|line| line.contains(" =")).unwrap();
-    assert!(first.contains("left and right joined"), "{said}");
+    let heading = said.lines().position(|line| line.contains("suspect")).unwrap();
+    let first = said.lines().nth(heading + 1).unwrap();
+    assert!(first.contains(" left and right joined "), "{said}");
     assert!(said.contains("\nMeasure next: white with left lit. Expect\n"), "{said}");
     let output = backporch(&[&gone[..], &["--json"]].concat());
     let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();

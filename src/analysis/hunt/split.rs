@@ -95,7 +95,7 @@ fn left_over(suspects: &[Suspect], bands: &[Band], total: f64) -> f64 {
 }
 
 /// Whether no level at any node, in any state, tells two suspects apart: for some strength of the
-/// pins that is likely under each, all levels lie within [`APART`] deviations.
+/// pins that is likely under each, all levels lie within two deviations.
 #[must_use]
 pub fn alike(scenario: &Scenario, a: &Suspect, b: &Suspect) -> bool {
     let within = |strength_a: usize, strength_b: usize, state: State, node: NodeId| {

@@ -5,6 +5,7 @@ use crate::network::operating_point::OperatingPoint;
 use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
 use crate::network::state::State;
+use crate::network::system::System;
 use crate::network::waves::Waves;
 use crate::signal::pulse_train::Level;
 use std::collections::HashMap;
@@ -12,7 +13,7 @@ use std::collections::HashMap;
 /// A board is at rest when no node is further from its standing level than this share of the
 /// tolerance there.
 pub(crate) const REST_SHARE: f64 = 0.1;
-/// A current counts as the volts that it makes across this, Ω.
+/// A coil's current counts as the volts that it makes across this, Ω.
 const CURRENT_OHMS: f64 = 10.0;
 
 /// A board that has come to rest.
@@ -52,20 +53,18 @@ impl Rests {
             .entry(drivers)
             .or_insert_with_key(|drivers| standing(network, drivers, &state.x));
         let standing = standing.as_deref()?;
-        let nodes = network.system.nodes;
-        let is_there = are_near(&state.x, standing, nodes, REST_SHARE * tolerance_v)
+        let is_there = are_near(&state.x, standing, &network.system, REST_SHARE * tolerance_v)
             && state.cables.iter().all(|cable| cable.is_at_rest(standing, REST_SHARE));
         is_there.then(|| Rest { at_s: time_s, x: standing.to_vec() })
     }
 }
 
-/// Whether two sets of unknowns, the first of them nodes, are the same within a tolerance, V, which
-/// is that much again for every volt.
-pub(crate) fn are_near(a: &[f64], b: &[f64], nodes: usize, tolerance_v: f64) -> bool {
-    let mut volts = a[..nodes].iter().zip(&b[..nodes]);
-    let mut amps = a[nodes..].iter().zip(&b[nodes..]);
+/// Whether two sets of unknowns are the same within a tolerance, V, which is that much again for every
+/// volt. Currents of ideal supplies follow from the others.
+pub(crate) fn are_near(a: &[f64], b: &[f64], system: &System, tolerance_v: f64) -> bool {
+    let mut volts = a.iter().zip(b).take(system.nodes);
     volts.all(|(a, b)| (a - b).abs() <= tolerance_v * (1.0 + b.abs()))
-        && amps.all(|(a, b)| CURRENT_OHMS * (a - b).abs() <= tolerance_v)
+        && system.coils.iter().all(|&coil| CURRENT_OHMS * (a[coil] - b[coil]).abs() <= tolerance_v)
 }
 
 /// The standing levels with the drivers in these states, looked for from `x` on; `None` if the gates do

@@ -143,6 +143,8 @@ pub(crate) struct System {
     semiconductors: Vec<Semiconductor>,
     /// The board's capacitors.
     pub(crate) stores: Vec<Store>,
+    /// The unknowns that are currents of coils.
+    pub(crate) coils: Vec<usize>,
     chips: Vec<(Unknown, f64)>,
     switches: Vec<Switch>,
     regulators: Vec<Regulator>,
@@ -175,6 +177,7 @@ impl System {
             source: vec![0.0; order],
             semiconductors: Vec::new(),
             stores: Vec::new(),
+            coils: Vec::new(),
             chips: Vec::new(),
             regulators: Vec::new(),
             amplifiers: Vec::new(),
@@ -394,6 +397,7 @@ impl System {
     }
 
     fn add_inductor(&mut self, ends: [Unknown; 2], henries: f64, ohms: f64, row: usize) {
+        self.coils.push(row);
         self.add_series_branch(row, ends);
         self.enter(row, row, -ohms, -henries);
     }

@@ -100,13 +100,13 @@ impl Transient<'_> {
     /// matters.
     pub(crate) fn is_same(&self, x: &[f64], other: &State) -> bool {
         let near_v = REST_SHARE * self.spec.tolerance_v;
-        are_near(&self.state.x, x, self.network.system.nodes, near_v)
+        are_near(&self.state.x, x, &self.network.system, near_v)
             && self.state.moves_as(other, SAME_MOMENT_S)
     }
 
     /// Whether two sets of unknowns are the same within so many tolerances.
     pub(crate) fn is_near(&self, a: &[f64], b: &[f64], tolerances: f64) -> bool {
-        are_near(a, b, self.network.system.nodes, tolerances * self.spec.tolerance_v)
+        are_near(a, b, &self.network.system, tolerances * self.spec.tolerance_v)
     }
 
     pub(crate) fn tolerance_v(&self) -> f64 {

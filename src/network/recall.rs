@@ -33,6 +33,7 @@ use crate::signal::pulse_train::Level;
 use crate::signal::pulse_train::PulseTrain;
 use std::collections::BTreeMap;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 /// Numbers that are kept before everything is forgotten, which is looked at before every field: a
 /// board that never stands twice alike would gather them without end.
@@ -52,9 +53,8 @@ const TURNED_S: f64 = 2e-11;
 const BENT_SHARE: f64 = 2.0;
 const CARRIED_SHARE: f64 = 0.1;
 
-/// How far ends from beside a centre may lie from slopes that were found by them, in tolerances: the
-/// steps that led there err by about one each.
-const OWN_TOLERANCES: f64 = 10.0;
+/// How far ends from beside a centre may lie from a family's slopes, in tolerances: the steps that
+/// led there err by about one each.
 const FIT_TOLERANCES: f64 = 2.0;
 
 /// When so many have been solved, and more than were recalled, no more slopes are looked for.
@@ -91,27 +91,19 @@ pub(crate) struct Recall {
     pub(crate) counts: RecallCounts,
 }
 
-/// A stretch that has been solved.
-enum Solved {
-    /// For all of a family.
-    Around(Stretch),
-    /// For one of its states.
-    Once(Stretch),
-}
-
 /// What follows when pins are given levels in a state.
 #[derive(Debug, Default)]
 struct Known {
     /// Up to where the board is at rest: it serves for as many clocks, and for more.
-    whole: Option<Stretch>,
+    whole: Option<Arc<Stretch>>,
     /// By the clocks after which the next edge came earlier than that.
-    cut: BTreeMap<u64, Stretch>,
+    cut: BTreeMap<u64, Arc<Stretch>>,
 }
 
 impl Known {
-    fn stretch(&self, clocks: u64) -> Option<&Stretch> {
+    fn stretch(&self, clocks: u64) -> Option<Arc<Stretch>> {
         let whole = self.whole.as_ref().filter(|whole| whole.clocks <= clocks);
-        whole.or_else(|| self.cut.get(&clocks))
+        whole.or_else(|| self.cut.get(&clocks)).map(Arc::clone)
     }
 }
 
@@ -158,24 +150,26 @@ impl Recall {
             }
             let key = (here.family, self.levels_number(&cursor.levels));
             let count = math::to_index(clocks) * run.samples_per_clock();
-            if self.knows(key, clocks) {
-                self.counts.recalled += 1;
-            } else {
-                self.counts.solved += 1;
-                let solved = self.solve(run, &here, &cursor.levels, clocks);
-                match solved.map_err(|error| error.later(run.seconds(cursor.at)))? {
-                    Solved::Around(stretch) => self.keep(key, stretch),
-                    Solved::Once(stretch) => {
-                        stretch.copy_to(&mut field, &[], count);
-                        here = stretch.end;
-                    }
+            let known = self.known.get(&key).and_then(|known| known.stretch(clocks));
+            let stretch = match known {
+                Some(stretch) => {
+                    self.counts.recalled += 1;
+                    stretch
                 }
-            }
-            if let Some(stretch) = self.known.get(&key).and_then(|known| known.stretch(clocks)) {
-                let moves = self.families[here.family].moves(&here.held);
-                stretch.copy_to(&mut field, &moves, count);
-                here = stretch.follow(&moves);
-            }
+                None => {
+                    self.counts.solved += 1;
+                    let solved = self.solve(run, &here, &cursor.levels, clocks);
+                    let (stretch, serves) =
+                        solved.map_err(|error| error.later(run.seconds(cursor.at)))?;
+                    if serves {
+                        self.keep(key, &stretch);
+                    }
+                    stretch
+                }
+            };
+            let moves = self.families[here.family].moves(&here.held);
+            stretch.copy_to(&mut field, &moves, count);
+            here = stretch.follow(&moves);
             cursor.advance();
         }
         self.go_to(run, &here);
@@ -206,30 +200,27 @@ impl Recall {
         self.place(run, self.families[place.family].slopes.clone())
     }
 
-    fn knows(&self, key: (usize, usize), clocks: u64) -> bool {
-        self.known.get(&key).is_some_and(|known| known.stretch(clocks).is_some())
-    }
-
-    /// A stretch for all of a family, or for one place if slopes cannot say what happens beside it.
+    /// A stretch, and whether it serves for all of the family; if slopes cannot say what happens beside
+    /// a place, it is solved there and serves for nothing else.
     fn solve(
         &mut self,
         run: &mut Transient<'_>,
         here: &Place,
         levels: &[Level],
         clocks: u64,
-    ) -> Result<Solved, NetworkError> {
-        if self.slow.is_empty() {
-            return self.solve_fast(run, here.family, levels, clocks).map(Solved::Around);
-        }
+    ) -> Result<(Arc<Stretch>, bool), NetworkError> {
         // Where stretches seldom come again, looking for slopes costs more than it gives.
         let RecallCounts { recalled, solved } = self.counts;
         let is_vain = solved > SOLVED_AT_LEAST && solved > recalled;
-        let around =
-            if is_vain { None } else { self.solve_around(run, here.family, levels, clocks) };
-        if let Some(stretch) = around {
-            return Ok(Solved::Around(stretch));
+        if !self.slow.is_empty()
+            && !is_vain
+            && let Some(stretch) = self.solve_around(run, here.family, levels, clocks)
+        {
+            return Ok((Arc::new(stretch), true));
         }
-        self.solve_once(run, here, levels, clocks).map(Solved::Once)
+        let stretch = self.solve_at(run, here, levels, clocks)?;
+        // Without slow capacitors a family is one state.
+        Ok((Arc::new(stretch), self.slow.is_empty()))
     }
 
     /// A stretch from a family's centre and, for every slow capacitor, from beside it; `None` if
@@ -244,7 +235,7 @@ impl Recall {
     ) -> Option<Stretch> {
         let held = self.families[family].held.clone();
         self.go_to(run, &Place { family, held: held.clone() });
-        let plain = run.stretch(levels, clocks, &mut None).ok()?;
+        let plain = run.stretch(levels, clocks, None).ok()?;
         let end = run.state().clone();
         let centre = held_volts(&self.slow, &end.x);
         let mut nudges = Nudges::default();
@@ -255,7 +246,7 @@ impl Recall {
                 let mut beside = held.clone();
                 beside[slow] += nudge_v;
                 self.go_to(run, &Place { family, held: beside });
-                let nudged = run.stretch(levels, clocks, &mut None).ok()?;
+                let nudged = run.stretch(levels, clocks, None).ok()?;
                 let is_alike = run.state().kind() == end.kind()
                     && run.state().moves_as(&end, NUDGED_S)
                     && nudged.turns_as(&plain, TURNED_S);
@@ -277,7 +268,7 @@ impl Recall {
         let mut place = self.place(run, slopes.clone());
         if !nudges.fit(run, &self.families[place.family], FIT_TOLERANCES) {
             place = self.new_place(run, slopes);
-            if !nudges.fit(run, &self.families[place.family], OWN_TOLERANCES) {
+            if !nudges.fit(run, &self.families[place.family], FIT_TOLERANCES) {
                 return None;
             }
         }
@@ -285,8 +276,8 @@ impl Recall {
         Some(Stretch { samples, bends, clocks, end: place, follows, stands: None })
     }
 
-    /// A stretch from one place, which serves for no other.
-    fn solve_once(
+    /// A stretch from one place.
+    fn solve_at(
         &mut self,
         run: &mut Transient<'_>,
         here: &Place,
@@ -294,39 +285,26 @@ impl Recall {
         clocks: u64,
     ) -> Result<Stretch, NetworkError> {
         self.go_to(run, here);
-        let samples = run.stretch(levels, clocks, &mut None)?.samples;
-        let end = self.place(run, self.bare_slopes(run));
-        Ok(Stretch { samples, bends: Vec::new(), clocks, end, follows: Vec::new(), stands: None })
+        // A board with slow capacitors is never at rest.
+        let rests = self.slow.is_empty().then_some(&mut self.rests);
+        let Followed { samples, clocks, rests, .. } = run.stretch(levels, clocks, rests)?;
+        let end =
+            if rests { self.resting_place(run) } else { self.place(run, self.bare_slopes(run)) };
+        let stands = rests.then(|| run.tap_volts());
+        Ok(Stretch { samples, bends: Vec::new(), clocks, end, follows: Vec::new(), stands })
     }
 
     fn bare_slopes(&self, run: &Transient<'_>) -> Vec<Vec<f64>> {
         bare_slopes(&self.slow, run.state().x.len())
     }
 
-    fn solve_fast(
-        &mut self,
-        run: &mut Transient<'_>,
-        family: usize,
-        levels: &[Level],
-        clocks: u64,
-    ) -> Result<Stretch, NetworkError> {
-        run.set_state(&self.families[family].centre);
-        let mut rests = Some(std::mem::take(&mut self.rests));
-        let followed = run.stretch(levels, clocks, &mut rests);
-        self.rests = rests.unwrap_or_default();
-        let Followed { samples, clocks, rests, .. } = followed?;
-        let end = if rests { self.resting_place(run) } else { self.place(run, Vec::new()) };
-        let stands = rests.then(|| run.tap_volts());
-        Ok(Stretch { samples, bends: Vec::new(), clocks, end, follows: Vec::new(), stands })
-    }
-
-    fn keep(&mut self, from: (usize, usize), stretch: Stretch) {
+    fn keep(&mut self, from: (usize, usize), stretch: &Arc<Stretch>) {
         self.numbers += stretch.size();
         let known = self.known.entry(from).or_default();
         if stretch.stands.is_some() {
-            known.whole = Some(stretch);
+            known.whole = Some(Arc::clone(stretch));
         } else {
-            known.cut.insert(stretch.clocks, stretch);
+            known.cut.insert(stretch.clocks, Arc::clone(stretch));
         }
     }
 

@@ -134,12 +134,13 @@ impl<'a> Transient<'a> {
     /// is gained with them.
     #[must_use]
     pub fn with_recall(mut self) -> Self {
-        // What is under way in a cable has no slope against what a capacitor holds.
-        self.recall = self
-            .slow_stores()
-            .filter(|_| self.state.ripples.is_empty())
-            .filter(|slow| slow.is_empty() || self.state.cables.is_empty())
-            .map(Recall::new);
+        if self.state.ripples.is_empty() {
+            // What is under way in a cable has no slope against what a capacitor holds.
+            self.recall = self
+                .slow_stores()
+                .filter(|slow| slow.is_empty() || self.state.cables.is_empty())
+                .map(Recall::new);
+        }
         self
     }
 
@@ -227,7 +228,7 @@ impl<'a> Transient<'a> {
         self.state.sort_pending();
         let mut outlet = Outlet { sampler: Sampler::new(&self.spec, length), watch };
         outlet.sampler.take(0.0, &self.state.x);
-        self.follow(end_s, &mut outlet, &mut None)?;
+        self.follow(end_s, &mut outlet, None)?;
         self.rebase(end_s);
         Ok(outlet.sampler.samples)
     }
@@ -237,7 +238,7 @@ impl<'a> Transient<'a> {
         &mut self,
         end_s: f64,
         outlet: &mut Outlet<'_>,
-        rests: &mut Option<Rests>,
+        mut rests: Option<&mut Rests>,
     ) -> Result<Option<Rest>, NetworkError> {
         let mut time_s = 0.0;
         self.turns.clear();
@@ -251,7 +252,7 @@ impl<'a> Transient<'a> {
                 self.restart(time_s);
             }
             let next_s = self.next_breakpoint(time_s, end_s);
-            let rest = self.run_segment(&mut time_s, next_s, outlet, rests)?;
+            let rest = self.run_segment(&mut time_s, next_s, outlet, rests.as_deref_mut())?;
             if rest.is_some() {
                 return Ok(rest);
             }
@@ -338,7 +339,7 @@ impl<'a> Transient<'a> {
         time_s: &mut f64,
         next_s: f64,
         outlet: &mut Outlet<'_>,
-        rests: &mut Option<Rests>,
+        mut rests: Option<&mut Rests>,
     ) -> Result<Option<Rest>, NetworkError> {
         let mut step_s = self.restart_step_s;
         let rates = self.state.rates(*time_s);
@@ -390,7 +391,9 @@ impl<'a> Transient<'a> {
             self.rest_where_calm(*time_s);
             let bends = self.state.cables.iter().any(|cable| cable.bends(*time_s));
             slopes.start = end_slope.filter(|_| !bends);
-            let rest = self.rest_at(*time_s, rests);
+            let rest = rests.as_deref_mut().and_then(|rests| {
+                rests.reached(self.network, &self.state, *time_s, self.spec.tolerance_v)
+            });
             if rest.is_some() {
                 return Ok(rest);
             }
@@ -462,10 +465,6 @@ impl<'a> Transient<'a> {
             slopes.start = None;
         }
         misses
-    }
-
-    fn rest_at(&self, time_s: f64, rests: &mut Option<Rests>) -> Option<Rest> {
-        rests.as_mut()?.reached(self.network, &self.state, time_s, self.spec.tolerance_v)
     }
 
     fn restart(&mut self, time_s: f64) {

@@ -51,7 +51,7 @@ impl Transient<'_> {
         &mut self,
         levels: &[Level],
         clocks: u64,
-        rests: &mut Option<Rests>,
+        rests: Option<&mut Rests>,
     ) -> Result<Followed, NetworkError> {
         self.restart_step_s = FIRST_STEP_S;
         for (driver, level) in levels.iter().enumerate() {

@@ -19,14 +19,8 @@ use backporch::signal::element::ElementId;
 use std::ops::Range;
 use std::sync::Arc;
 
-const LOOKS: [(&str, Look); 4] = [
-    ("clear", Look::Clear),
-    ("faint", Look::Faint),
-    ("missing", Look::Missing),
-    ("dark", Look::Dark),
-];
-const SYNC: [(&str, SyncState); 3] =
-    [("good", SyncState::Good), ("weak", SyncState::Weak), ("failing", SyncState::Failing)];
+const LOOKS: [Look; 4] = [Look::Clear, Look::Faint, Look::Missing, Look::Dark];
+const SYNC: [SyncState; 3] = [SyncState::Good, SyncState::Weak, SyncState::Failing];
 
 /// One word of the command line, and where it stands.
 struct Said {
@@ -96,11 +90,11 @@ pub(crate) fn see(known: &mut Observation, board: &Scenario, text: &str) -> Resu
     }
     let word = sign + 1..said.end();
     if is_sync {
-        let words = SYNC.map(|(word, _)| word);
-        known.sync = Some(SYNC[said.pick(word, "word for the sync", &words)?].1);
+        let words = SYNC.map(SyncState::word);
+        known.sync = Some(SYNC[said.pick(word, "word for the sync", &words)?]);
     } else {
-        let words = LOOKS.map(|(word, _)| word);
-        known.seen.push((id, LOOKS[said.pick(word, "word for what is seen", &words)?].1));
+        let words = LOOKS.map(Look::word);
+        known.seen.push((id, LOOKS[said.pick(word, "word for what is seen", &words)?]));
     }
     Ok(())
 }

@@ -54,6 +54,7 @@ pub fn single_faults(scenario: &Scenario) -> Vec<Fault> {
     }
     list.joins();
     list.exchanged_pins();
+    list.flat_battery();
     list.all_pins();
     list.loads();
     list.faults
@@ -372,7 +373,6 @@ impl List<'_> {
             changes.push(Change::Replace { part, kind });
             parts.push(part);
         }
-        self.flat_battery();
         let name = "chip aged: every high level weak".to_owned();
         self.add(name, weight::WEAK, changes, parts);
     }

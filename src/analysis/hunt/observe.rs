@@ -1,6 +1,8 @@
 //! What is known: words and volts.
 
 use crate::analysis::hunt::predict::State;
+use crate::analysis::verdict::Note;
+use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
 use crate::network::circuit::NodeId;
 use crate::signal::element::ElementId;
@@ -17,6 +19,19 @@ pub enum Look {
     Missing,
     /// Darker than its surroundings.
     Dark,
+}
+
+impl Look {
+    /// The word, as verdicts have it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Clear => Seen::Clear.word(),
+            Self::Faint => Seen::Faint.word(),
+            Self::Missing => Seen::Missing.word(),
+            Self::Dark => Note::Dark.words(),
+        }
+    }
 }
 
 /// A reading of a meter or a scope.

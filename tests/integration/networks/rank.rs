@@ -4,6 +4,12 @@
 //!
 //! Protection diodes at the inputs of gates and switches do not count: an input that nothing else
 //! reaches floats.
+//!
+//! # Source
+//!
+//! That random values show the rank but for a chance of about order over field: J. T. Schwartz, "Fast
+//! probabilistic algorithms for verification of polynomial identities", Journal of the ACM 27 (1980);
+//! from memory.
 
 use crate::networks::chance::Chance;
 use crate::networks::field::Square;

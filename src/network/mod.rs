@@ -6,6 +6,7 @@ pub mod bipolar;
 pub mod cable;
 mod check;
 pub mod circuit;
+pub mod currents;
 pub mod device;
 pub mod error;
 mod evaluation;

@@ -8,7 +8,6 @@ use crate::network::error::NetworkError;
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;
-use crate::network::evaluation::at;
 use crate::network::ring;
 use crate::network::ring::Ring;
 use crate::network::ripple;
@@ -25,6 +24,8 @@ pub struct Network {
     pub(crate) system: System,
     nodes: Vec<String>,
     parts: Vec<String>,
+    /// Capacitors held at a voltage: their ends, V.
+    pub(crate) held: Vec<(Store, f64)>,
 }
 
 /// The standing voltage of every node.
@@ -66,6 +67,7 @@ impl Network {
             system: System::new(circuit),
             nodes: circuit.nodes.iter().cloned().chain(inner).collect(),
             parts: circuit.parts.iter().map(|part| part.name.clone()).collect(),
+            held: Vec::new(),
         })
     }
 
@@ -75,9 +77,10 @@ impl Network {
     pub fn hold_capacitors(&mut self, farads: f64, reference: &OperatingPoint) -> bool {
         let large = self.system.stores.iter().filter(|store| store.farads >= farads);
         let large: Vec<Store> = large.copied().collect();
-        for &Store { ends: [first, last], .. } in &large {
-            let volts = at(&reference.x, first) - at(&reference.x, last);
-            self.system.hold([first, last], volts);
+        for &store in &large {
+            let volts = store.volts(&reference.x);
+            self.system.hold(store.ends, volts);
+            self.held.push((store, volts));
         }
         !large.is_empty()
     }

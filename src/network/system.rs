@@ -18,8 +18,10 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
 use crate::network::circuit::Logic;
 use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
+use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
 use crate::network::device::DiodeModel;
 use crate::network::device::OutputCurve;
@@ -169,10 +171,30 @@ impl System {
         let nodes = outside + circuit.parts.iter().map(|part| inside(part).len()).sum::<usize>();
         let kinds = || circuit.parts.iter().map(|part| &part.kind);
         let order = nodes + kinds().map(branches).sum::<usize>();
-        let mut system = Self {
+        let mut system = Self::empty(order, nodes, outside);
+        for (_, pin) in circuit.pins() {
+            system.add_pin(pin);
+        }
+        system.pins = system.drivers.len();
+        let mut branch = nodes;
+        for (index, part) in circuit.parts.iter().enumerate() {
+            system.add_part(PartId(index), &part.kind, &mut branch);
+        }
+        for kind in kinds() {
+            if let PartKind::Adapter(adapter) = kind {
+                system.add_adapter(adapter);
+            }
+        }
+        system
+    }
+
+    /// No part yet, for so many unknowns of which so many are node voltages; those inside parts are
+    /// counted from `inside` on.
+    fn empty(order: usize, nodes: usize, inside: usize) -> Self {
+        Self {
             order,
             nodes,
-            inside: outside,
+            inside,
             linear: Vec::new(),
             source: vec![0.0; order],
             semiconductors: Vec::new(),
@@ -187,24 +209,34 @@ impl System {
             drivers: Vec::new(),
             gates: Vec::new(),
             pins: 0,
+        }
+    }
+
+    /// One part of a circuit alone, by the unknowns that it has in the whole.
+    pub(crate) fn of_part(circuit: &Circuit, part: PartId) -> Self {
+        let (before, own) = (&circuit.parts[..part.0], &circuit.parts[part.0]);
+        let whole = |parts: &[Part]| {
+            let inner: usize = parts.iter().map(|part| inside(part).len()).sum();
+            (inner, parts.iter().map(|part| branches(&part.kind)).sum::<usize>())
         };
-        for (_, pin) in circuit.pins() {
-            system.add_shunt_capacitor(unknown(pin.node), pin.farads);
-            let stages = pin.levels.iter().copied().map(Stage::Pin).collect();
-            let (node, supply) = (unknown(pin.node), unknown(pin.supply));
-            system.drivers.push(Driver { node, supply, stages });
-        }
-        system.pins = system.drivers.len();
-        let mut branch = nodes;
-        for (index, part) in circuit.parts.iter().enumerate() {
-            system.add_part(PartId(index), &part.kind, &mut branch);
-        }
-        for kind in kinds() {
-            if let PartKind::Adapter(adapter) = kind {
-                system.add_adapter(adapter);
-            }
+        let (inner, currents) = whole(&circuit.parts);
+        let outside = circuit.nodes.len() - 1;
+        let nodes = outside + inner;
+        let (inner_before, currents_before) = whole(before);
+        let mut system = Self::empty(nodes + currents, nodes, outside + inner_before);
+        match &own.kind {
+            PartKind::Pin(pin) => system.add_pin(pin),
+            PartKind::Adapter(adapter) => system.add_adapter(adapter),
+            kind => system.add_part(part, kind, &mut (nodes + currents_before)),
         }
         system
+    }
+
+    fn add_pin(&mut self, pin: &Pin) {
+        self.add_shunt_capacitor(unknown(pin.node), pin.farads);
+        let stages = pin.levels.iter().copied().map(Stage::Pin).collect();
+        let (node, supply) = (unknown(pin.node), unknown(pin.supply));
+        self.drivers.push(Driver { node, supply, stages });
     }
 
     fn add_part(&mut self, part: PartId, kind: &PartKind, branch: &mut usize) {
@@ -535,7 +567,6 @@ pub(crate) fn unknown(node: NodeId) -> Unknown {
 mod tests {
     use super::*;
     use crate::network::bipolar::Polarity;
-    use crate::network::circuit::Part;
     use crate::network::circuit::Threshold;
     use crate::network::device::Breakdown;
     use crate::network::device::Junction;

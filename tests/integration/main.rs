@@ -9,6 +9,7 @@ mod cables;
 mod causes;
 mod closed_forms;
 mod counts;
+mod currents;
 mod exponential;
 mod follower;
 mod hunt;

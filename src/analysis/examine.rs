@@ -1,11 +1,13 @@
 //! A field examined: what each element amounts to on the received waveform and, where that is too
 //! little, which part did it.
 
+use crate::analysis::band;
 use crate::analysis::cause::cause;
 use crate::analysis::cause::lag;
 use crate::analysis::ladder::Levels;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::read_field;
+use crate::analysis::sight::sight;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
@@ -37,9 +39,14 @@ pub fn examine(scenario: &Scenario, field: &FieldRun) -> Result<FieldReading, Ne
     if !reading.taken_for_sync().is_empty() {
         reading.sync = SyncState::Failing;
     }
+    let bands = band::bands(scenario)?;
     for shape in &mut reading.shapes {
+        let seen = shape.surround_v.zip(shape.delta_v);
+        shape.sight =
+            seen.map(|(surround_v, delta_v)| sight(&scenario.receiver, surround_v, delta_v));
         let element = scenario.raster.elements.iter().position(|name| *name == shape.element);
         let Some(&element) = element.and_then(|index| ids.get(index)) else { continue };
+        shape.band = band::differing(&bands, element);
         let short = shape.seen.is_some_and(|seen| seen != Seen::Clear);
         if short || shape.notes.contains(&Note::Smeared) {
             shape.cause = match cause(scenario, element)? {

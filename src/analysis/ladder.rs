@@ -224,20 +224,43 @@ fn load_ladder(scenario: &Scenario, load_ohms: f64) -> Result<LoadLadder, Networ
             levels.push(LadderLevel { sync, on, volts });
         }
     }
-    let (black_v, tip_v) = (levels[0].volts, levels[1 << elements].volts);
-    let depth_v = black_v - tip_v;
-    let state = scenario.verdict.sync(depth_v);
-    let delta = |index: usize| levels[1 << index].volts - black_v;
+    let black_v = levels[0].volts;
+    let deltas: Vec<f64> = (0..elements).map(|index| levels[1 << index].volts - black_v).collect();
+    let sync = SyncLevels::new(scenario, black_v, levels[1 << elements].volts);
+    Ok(LoadLadder { load_ohms, levels, sync, elements: element_levels(scenario, &deltas) })
+}
+
+impl SyncLevels {
+    fn new(scenario: &Scenario, black_v: f64, tip_v: f64) -> Self {
+        let depth_v = black_v - tip_v;
+        Self { black_v, tip_v, depth_v, state: scenario.verdict.sync(depth_v) }
+    }
+}
+
+/// The words for the elements, each alone so far above black, V.
+fn element_levels(scenario: &Scenario, deltas_v: &[f64]) -> Vec<ElementLevel> {
     let field = scenario.raster.elements.iter().position(|name| name == "field");
-    let elements = (0..elements)
-        .map(|index| ElementLevel {
-            delta_v: delta(index),
-            seen: scenario.verdict.seen(delta(index)),
-            notes: scenario
-                .verdict
-                .notes(delta(index), field.filter(|&field| field != index).map(delta)),
-        })
-        .collect();
-    let sync = SyncLevels { black_v, tip_v, depth_v, state };
-    Ok(LoadLadder { load_ohms, levels, sync, elements })
+    let level = |(index, &delta_v): (usize, &f64)| ElementLevel {
+        delta_v,
+        seen: scenario.verdict.seen(delta_v),
+        notes: scenario
+            .verdict
+            .notes(delta_v, field.filter(|&field| field != index).map(|field| deltas_v[field])),
+    };
+    deltas_v.iter().enumerate().map(level).collect()
+}
+
+/// Black, tip and every element alone, on the scenario's board or an edited one with the same pins.
+pub(crate) fn single_levels(
+    scenario: &Scenario,
+    circuit: &Circuit,
+) -> Result<(SyncLevels, Vec<ElementLevel>), NetworkError> {
+    let levels = Levels::new(scenario, circuit)?;
+    let node = scenario.output.node;
+    let tip = levels.solve(ElementSet::EMPTY, LinePart::Sync)?;
+    let sync = SyncLevels::new(scenario, levels.black().volts(node), tip.volts(node));
+    let elements = scenario.raster.elements.iter().zip(0..);
+    let deltas = elements.map(|(_, index)| levels.delta(ElementId(index), node));
+    let deltas = deltas.collect::<Result<Vec<f64>, _>>()?;
+    Ok((sync, element_levels(scenario, &deltas)))
 }

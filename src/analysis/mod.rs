@@ -1,6 +1,7 @@
 //! What the volts mean: levels, words, causes. Everything here edits the resolved scenario and runs
 //! the same path again; nothing re-reads a file and nothing is formatted.
 
+pub mod band;
 pub mod cause;
 pub mod caution;
 pub mod examine;
@@ -8,4 +9,5 @@ mod feed;
 pub mod hunt;
 pub mod ladder;
 pub mod reading;
+pub mod sight;
 pub mod verdict;

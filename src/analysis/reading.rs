@@ -4,10 +4,12 @@
 //! left of it there. Only stretches where no other element is lit are measured.
 
 use crate::analysis::cause::Cause;
+use crate::analysis::sight::Sight;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
 use crate::base::math;
+use crate::profile::pins::Strength;
 use crate::receiver::spec::Reception;
 use crate::scenario::VerdictLines;
 use crate::signal::element::ElementId;
@@ -24,6 +26,9 @@ const WIDE: u32 = 4;
 
 /// What is left of an element after its end, above this share of its peak, draws it out.
 const TAIL_SHARE: f64 = 0.5;
+
+/// A pulse of less has no edges to speak of, V.
+const LEAST_EDGE_V: f64 = 1e-3;
 
 /// Below this share of its settled level a peak is smeared.
 const PEAK_SHARE: f64 = 0.8;
@@ -69,19 +74,28 @@ pub struct ShapeReading {
     pub level_v: Option<f64>,
     /// Peak minus the black around it, V.
     pub delta_v: Option<f64>,
-    /// Rising edge 10–90 %, s, where it could be measured.
+    /// The black around it at the picture amplifier, V above the set's black.
+    pub surround_v: Option<f64>,
+    /// Edge at its start 10–90 %, s, where it could be measured.
     pub rise_s: Option<f64>,
+    /// Edge at its end 90–10 %, s, where it could be measured.
+    pub fall_s: Option<f64>,
+    /// What an eye makes of it.
+    pub sight: Option<Sight>,
     /// The word; `None` if it could not be measured.
     pub seen: Option<Seen>,
     /// What else there is to say.
     pub notes: Vec<Note>,
+    /// The words at rest with a weak, a typical and a strong chip, if they are not all the same.
+    pub band: Vec<(Strength, Seen)>,
     /// Which part did it, if the shape is faint or missing.
     pub cause: Option<Cause>,
 }
 
 /// Reads every shape of the field that `signal`, the socket's waveform from the field's start,
 /// carries. `settled` holds what each element alone amounts to at rest, V over black, by index;
-/// without it nothing is called smeared for a short peak. Causes are left open.
+/// without it nothing is called smeared for a short peak. Causes, bands and what an eye
+/// makes of it are left open.
 #[must_use]
 pub fn read_field(
     trains: &FieldTrains,
@@ -104,11 +118,15 @@ pub fn read_field(
             shape: shape.map_or(name, |shape| &trains.map.shapes[shape].name).clone(),
             level_v: measured.map(|measured| measured.level_v),
             delta_v: measured.map(|measured| measured.delta_v),
+            surround_v: measured.map(|measured| measured.surround_v),
             rise_s: measured.and_then(|measured| measured.rise_s),
+            fall_s: measured.and_then(|measured| measured.fall_s),
+            sight: None,
             seen: measured.map(|measured| lines.seen(measured.delta_v)),
             notes: measured
                 .map(|measured| notes(&measured, lines, against_v, settled_v))
                 .unwrap_or_default(),
+            band: Vec::new(),
             cause: None,
         }
     });
@@ -176,11 +194,24 @@ fn notes(
 struct Measured {
     delta_v: f64,
     level_v: f64,
+    surround_v: f64,
     rise_s: Option<f64>,
+    fall_s: Option<f64>,
     /// What is left of the peak some clocks after the end, as a share of it.
     tail: Option<f64>,
     width: u32,
     width_s: f64,
+}
+
+/// How high a run stands.
+#[derive(Clone, Copy, Debug)]
+struct Height {
+    /// Peak less the black before it, V in the received waveform.
+    delta_v: f64,
+    /// The level that makes at the socket, V.
+    level_v: f64,
+    /// The black before it in the received waveform, V.
+    surround_v: f64,
 }
 
 /// How clear of other elements a run lies; the clearer the greater.
@@ -219,13 +250,17 @@ impl Field<'_> {
         // Of runs of several widths the widest tell most.
         let width = runs.iter().map(|run| run.stop - run.start).max()?;
         runs.retain(|run| run.stop - run.start == width);
-        let levels = runs.iter().filter_map(|run| self.delta_and_level(run));
-        let (deltas, levels) = levels.unzip();
-        let delta_v = math::median(deltas)?;
+        let heights: Vec<Height> = runs.iter().filter_map(|run| self.height(run)).collect();
+        let median = |of: fn(&Height) -> f64| math::median(heights.iter().map(of).collect());
+        let delta_v = median(|height| height.delta_v)?;
+        // What the noise of the solver makes of nothing has no edges.
+        let has_edges = clearest == Clear::Guarded && delta_v.abs() > LEAST_EDGE_V;
         Some(Measured {
             delta_v,
-            level_v: math::median(levels)?,
-            rise_s: self.rise_s(&runs, delta_v).filter(|_| clearest == Clear::Guarded),
+            level_v: median(|height| height.level_v)?,
+            surround_v: median(|height| height.surround_v)?,
+            rise_s: self.rise_s(&runs, delta_v).filter(|_| has_edges),
+            fall_s: self.fall_s(&runs, delta_v).filter(|_| has_edges),
             tail: math::median(runs.iter().filter_map(|run| self.tail(run)).collect()),
             width,
             width_s: self.trains.timing.clock.seconds(u64::from(width)),
@@ -262,9 +297,7 @@ impl Field<'_> {
         (start < stop).then_some(Run { line: patch.line, start, stop, clear })
     }
 
-    /// Peak less the black before it, V in the received waveform; and the level that makes at the
-    /// socket.
-    fn delta_and_level(&self, run: &Run) -> Option<(f64, f64)> {
+    fn height(&self, run: &Run) -> Option<Height> {
         let black = f64::from(self.black_clock(run));
         let clocks = (black + 0.25, black + 1.0);
         let black_v = mean(self.received(run.line, clocks))?;
@@ -277,7 +310,7 @@ impl Field<'_> {
             let late = if run.clear == Clear::Guarded { 1.0 } else { 0.0 };
             farthest(self.received(run.line, (start, stop + late)), black_v)?
         };
-        Some((delta_v, socket_black_v + delta_v))
+        Some(Height { delta_v, level_v: socket_black_v + delta_v, surround_v: black_v })
     }
 
     /// What is left of a run's peak when its own width (of a wide one, a part of it) and a clock for
@@ -290,8 +323,7 @@ impl Field<'_> {
         let black_v = mean(self.received(run.line, (black + 0.25, black + 1.0)))?;
         let at = f64::from(clock);
         let left_v = mean(self.received(run.line, (at, at + 1.0)))? - black_v;
-        let (delta_v, _) = self.delta_and_level(run)?;
-        free.then(|| left_v / delta_v)
+        free.then_some(left_v / self.height(run)?.delta_v)
     }
 
     /// The nearest unlit clock before a run; the last of the back porch if there is none.
@@ -304,10 +336,33 @@ impl Field<'_> {
 
     /// 10–90 % of the edge at the start of the runs, on the mean of their waveforms, s.
     fn rise_s(&self, runs: &[Run], delta_v: f64) -> Option<f64> {
+        let share = self.shares(runs, 1, delta_v)?;
+        Some(edge_samples(&share)? * self.signal.step_s())
+    }
+
+    /// 90–10 % of the edge at the end of the runs, on the mean of their waveforms, s; `None` if it
+    /// has not ended where something else is lit, or after four clocks.
+    fn fall_s(&self, runs: &[Run], delta_v: f64) -> Option<f64> {
+        const MOST_CLOCKS: u32 = 4;
+        let unlit = |run: &Run| {
+            let lit = |after: &u32| !self.trains.map.lit(run.line, run.stop + after).is_empty();
+            (0..MOST_CLOCKS).find(lit).unwrap_or(MOST_CLOCKS)
+        };
+        let after = runs.iter().map(unlit).min()?;
+        // Read backwards it is an edge that rises.
+        let mut share = self.shares(runs, after, delta_v)?;
+        share.reverse();
+        Some(edge_samples(&share)? * self.signal.step_s())
+    }
+
+    /// The mean of the runs' waveforms from a clock before them to `after` clocks after, as shares
+    /// of their peak over the black before it.
+    fn shares(&self, runs: &[Run], after: u32, delta_v: f64) -> Option<Vec<f64>> {
         let waves: Vec<&[f32]> = runs
             .iter()
             .map(|run| {
-                self.received(run.line, (f64::from(run.start) - 1.0, f64::from(run.stop) + 1.0))
+                let clocks = (f64::from(run.start) - 1.0, f64::from(run.stop + after));
+                self.received(run.line, clocks)
             })
             .collect();
         let length = waves.iter().map(|wave| wave.len()).min()?;
@@ -318,8 +373,7 @@ impl Field<'_> {
         let per_clock = self.trains.timing.clock.seconds(1) / self.signal.step_s();
         let black = wave.get(..math::floor_index(per_clock).max(1))?;
         let black_v = black.iter().sum::<f64>() / math::from_usize(black.len());
-        let share: Vec<f64> = wave.iter().map(|volts| (volts - black_v) / delta_v).collect();
-        Some(edge_samples(&share)? * self.signal.step_s())
+        Some(wave.iter().map(|volts| (volts - black_v) / delta_v).collect())
     }
 
     /// The median level of the unlit beginnings of the active lines, V at the socket.
@@ -414,6 +468,7 @@ mod tests {
     use crate::receiver::spec::Clamp;
     use crate::receiver::spec::ReceiverSpec;
     use crate::receiver::spec::Transfer;
+    use crate::receiver::spec::Viewing;
     use crate::signal::element::ElementMap;
     use crate::signal::element::Shape;
     use crate::signal::timing::FieldSync;
@@ -516,6 +571,7 @@ mod tests {
             first_line: 24,
             shown_lines: 288,
             frame: (64, 48),
+            viewing: Viewing { white: 100.0, room_lux: 0.0, reflection: 0.0, noise_v: 1e-3 },
         }
     }
 
@@ -587,6 +643,9 @@ mod tests {
         let rise_s = reading.shapes[FIELD].rise_s.unwrap();
         // 2.197 tau, and the filter's own 69 ns in square.
         assert!((rise_s - 0.879e-6).abs() < 0.03e-6, "{rise_s}");
+        // A single lag falls as it rises.
+        let fall_s = reading.shapes[FIELD].fall_s.unwrap();
+        assert!((fall_s - 0.879e-6).abs() < 0.03e-6, "{fall_s}");
     }
 
     #[test]
@@ -624,7 +683,9 @@ mod tests {
         let slow = |delta_v| Measured {
             delta_v,
             level_v: 0.4 + delta_v,
+            surround_v: 0.0,
             rise_s: Some(2e-6),
+            fall_s: None,
             tail: Some(0.6),
             width: 2,
             width_s: 1e-6,

@@ -105,6 +105,24 @@ pub const LENGTH: Quantity = Quantity {
     high: 1e5,
     zero: Zero::Impossible,
 };
+/// A luminance above 0, cd/m².
+pub const LUMINANCE: Quantity = Quantity {
+    noun: "a luminance",
+    units: &["cd/m2", "cd/m²"],
+    examples: "`100 cd/m2`",
+    low: 1e-3,
+    high: 1e5,
+    zero: Zero::Impossible,
+};
+/// An illuminance, 0 or more, lx.
+pub const ILLUMINANCE: Quantity = Quantity {
+    noun: "an illuminance",
+    units: &["lx"],
+    examples: "`50 lx`",
+    low: 1e-3,
+    high: 1e6,
+    zero: Zero::Possible,
+};
 /// A time, 0 or more, s.
 pub const TIME: Quantity = Quantity {
     noun: "a time",

@@ -126,10 +126,22 @@ pub struct ShapeReport {
     pub ire: Option<f64>,
     /// Rising edge, 10 to 90 %, ns.
     pub rise_ns: Option<f64>,
+    /// Falling edge, 90 to 10 %, ns.
+    pub fall_ns: Option<f64>,
+    /// Luminance on the screen, with the room's light, cd/m².
+    pub light_cd_m2: Option<f64>,
+    /// Luminance of what surrounds it, cd/m².
+    pub surround_cd_m2: Option<f64>,
+    /// Just-noticeable differences between the two (DICOM PS3.14).
+    pub jnd: Option<f64>,
+    /// Its level against its surroundings over the set's noise, dB.
+    pub signal_to_noise_db: Option<f64>,
     /// "clear", "faint" or "missing".
     pub seen: Option<&'static str>,
     /// What else there is to say.
     pub notes: Vec<&'static str>,
+    /// The words at rest with a "weak", a "typical" and a "strong" chip; empty if all are the same.
+    pub band: BTreeMap<&'static str, &'static str>,
     /// Which part did it, if the shape is faint or missing.
     pub cause: Option<CauseReport>,
 }
@@ -228,7 +240,16 @@ fn shape_report(shape: &ShapeReading, blanking_v: f64) -> ShapeReport {
         delta_mv: shape.delta_v.map(milli),
         ire: shape.level_v.map(|level_v| thousandth(ire(level_v, blanking_v).0)),
         rise_ns: shape.rise_s.map(|rise_s| thousandth(1e9 * rise_s)),
+        fall_ns: shape.fall_s.map(|fall_s| thousandth(1e9 * fall_s)),
+        light_cd_m2: shape.sight.map(|sight| thousandth(sight.light)),
+        surround_cd_m2: shape.sight.map(|sight| thousandth(sight.surround)),
+        jnd: shape.sight.map(|sight| thousandth(sight.steps)),
+        signal_to_noise_db: shape
+            .sight
+            .filter(|sight| sight.signal_to_noise > 0.0)
+            .map(|sight| thousandth(20.0 * math::log10(sight.signal_to_noise))),
         seen: shape.seen.map(|seen| seen.word()),
+        band: shape.band.iter().map(|(pins, seen)| (pins.word(), seen.word())).collect(),
         notes: words(&shape.notes),
         cause: shape.cause.as_ref().map(|cause| CauseReport {
             part: cause.part.clone(),

@@ -9,6 +9,7 @@ use crate::analysis::ladder::SyncLevels;
 use crate::analysis::ladder::SyncSide;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
+use crate::analysis::sight::Sight;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
@@ -236,9 +237,18 @@ fn reading(map: &ElementMap) -> FieldReading {
             shape: shape.name.clone(),
             level_v: Some(0.33 + RISE[index]),
             delta_v: Some(RISE[index]),
+            surround_v: Some(0.0),
             rise_s: Some(180e-9),
+            fall_s: Some(220e-9),
+            sight: Some(Sight {
+                light: 31.25,
+                surround: 0.5,
+                steps: 287.46,
+                signal_to_noise: 1e3 * RISE[index],
+            }),
             seen: Some(words[index]),
             notes: if index == 1 { vec![Note::SameShade] } else { Vec::new() },
+            band: Vec::new(),
             cause: None,
         }
     });

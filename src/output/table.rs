@@ -7,6 +7,7 @@ use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
+use crate::base::math;
 use crate::output::axis::number;
 use crate::output::axis::trimmed;
 use crate::output::ladder_json::names;
@@ -28,7 +29,11 @@ pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
         Column::left("shape"),
         Column::right("level mV"),
         Column::right("IRE"),
-        Column::right("against surroundings mV"),
+        Column::right("against black mV"),
+        Column::right("edges ns"),
+        Column::right("cd/m²"),
+        Column::right("JND"),
+        Column::right("S/N dB"),
         Column::left("seen"),
         Column::left("notes"),
     ]);
@@ -61,9 +66,37 @@ fn shape_cells(shape: &ShapeReading, blanking_v: f64) -> Vec<String> {
         measured(shape.level_v.map(millivolts)),
         measured(shape.level_v.map(|level_v| number(ire(level_v, blanking_v).0, 1))),
         measured(shape.delta_v.map(signed_millivolts)),
+        edges(shape),
+        measured(shape.sight.map(|sight| number(sight.light, 1))),
+        measured(shape.sight.map(|sight| number(sight.steps, 0))),
+        measured(shape.sight.map(|sight| decibels(sight.signal_to_noise))),
         shape.seen.map_or("not measured".into(), seen_words),
-        note_words(&shape.notes),
+        all_notes(shape),
     ]
+}
+
+/// Both edges, 10 to 90 and 90 to 10 %; nothing where neither could be measured.
+fn edges(shape: &ShapeReading) -> String {
+    let edge = |edge_s: Option<f64>| measured(edge_s.map(|edge_s| number(1e9 * edge_s, 0)));
+    if shape.rise_s.or(shape.fall_s).is_none() {
+        return "–".into();
+    }
+    format!("{}/{}", edge(shape.rise_s), edge(shape.fall_s))
+}
+
+/// A ratio of voltages in dB; what the noise covers is no more than that.
+fn decibels(ratio: f64) -> String {
+    if ratio < 1.0 { "<0".into() } else { number(20.0 * math::log10(ratio), 0) }
+}
+
+/// The notes, and what the word would be with other pins: "faint with weak pins".
+fn all_notes(shape: &ShapeReading) -> String {
+    let mut words: Vec<String> = shape.notes.iter().map(|note| note.words().to_owned()).collect();
+    let others = shape.band.iter().filter(|(_, seen)| Some(*seen) != shape.seen);
+    words.extend(
+        others.map(|(strength, seen)| format!("{} with {} pins", seen.word(), strength.word())),
+    );
+    words.join(", ")
 }
 
 fn measured(number: Option<String>) -> String {
@@ -171,11 +204,6 @@ fn seen_words(seen: Seen) -> String {
         Seen::Missing => '○',
     };
     format!("{shape} {}", seen.word())
-}
-
-fn note_words(notes: &[Note]) -> String {
-    let words: Vec<&str> = notes.iter().map(|note| note.words()).collect();
-    words.join(", ")
 }
 
 fn millivolts(volts: f64) -> String {
@@ -300,8 +328,10 @@ fn wrapped(words: &str) -> String {
 mod tests {
     use super::*;
     use crate::analysis::cause::Cause;
+    use crate::analysis::sight::Sight;
     use crate::analysis::verdict::SyncState;
     use crate::output::sample;
+    use crate::profile::pins::Strength;
 
     fn shape(element: &str, shape: &str, delta_v: Option<f64>, seen: Option<Seen>) -> ShapeReading {
         ShapeReading {
@@ -309,9 +339,18 @@ mod tests {
             shape: shape.into(),
             level_v: delta_v.map(|delta_v| 0.3341 + delta_v),
             delta_v,
-            rise_s: None,
+            surround_v: delta_v.map(|_| 0.0),
+            rise_s: delta_v.map(|_| 180e-9),
+            fall_s: None,
+            sight: delta_v.map(|delta_v| Sight {
+                light: 21.47,
+                surround: 0.5,
+                steps: 100.0 * delta_v,
+                signal_to_noise: 1e3 * delta_v.abs(),
+            }),
             seen,
             notes: Vec::new(),
+            band: Vec::new(),
             cause: None,
         }
     }
@@ -337,7 +376,11 @@ mod tests {
                 shape("field", "net", Some(0.7), Some(Seen::Clear)),
                 shape("field", "left score", Some(0.1), Some(Seen::Faint)),
                 ShapeReading { cause: Some(cause), ..left },
-                ShapeReading { notes: vec![Note::SameShade, Note::Smeared], ..right },
+                ShapeReading {
+                    notes: vec![Note::SameShade, Note::Smeared],
+                    band: vec![(Strength::Weak, Seen::Faint), (Strength::Strong, Seen::Clear)],
+                    ..right
+                },
                 shape("ball", "ball", None, None),
             ],
         }
@@ -348,14 +391,14 @@ mod tests {
         let expected = "\
 sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV
 
-element  shape       level mV   IRE  against surroundings mV  seen          notes
-field    net           1034.1  98.0                   +700.0  ● clear
-field    left score     434.1  14.0                   +100.0  ◐ faint
-left                    332.1  −0.3                     −2.0  ○ missing
+element  shape       level mV   IRE  against black mV  edges ns  cd/m²  JND  S/N dB  seen          notes
+field    net           1034.1  98.0            +700.0     180/–   21.5   70      57  ● clear
+field    left score     434.1  14.0            +100.0     180/–   21.5   10      40  ◐ faint
+left                    332.1  −0.3              −2.0     180/–   21.5    0       6  ○ missing
     LEFT reaches 1.14 V at U1 pin b, the gate needs 2.50 V: the low pin of RIGHT pulls the joined
       node down, and nothing of the pulse is left behind the gate.
-right                   624.1  40.6                   +290.0  ● clear       same shade as the field lines, smeared
-ball                        –     –                        –  not measured
+right                   624.1  40.6            +290.0     180/–   21.5   29      49  ● clear       same shade as the field lines, smeared, faint with weak pins
+ball                        –     –                 –         –      –    –       –  not measured
 ";
         assert_eq!(reading_table(&reading(), 0.3341), expected);
     }

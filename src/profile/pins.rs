@@ -33,6 +33,18 @@ pub enum Strength {
 pub const STRENGTHS: [(&str, Strength); 3] =
     [("weak", Strength::Weak), ("typical", Strength::Typical), ("strong", Strength::Strong)];
 
+impl Strength {
+    /// The word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Weak => "weak",
+            Self::Typical => "typical",
+            Self::Strong => "strong",
+        }
+    }
+}
+
 /// The words for the senses.
 pub const SENSES: [(&str, Sense); 2] = [("high", Sense::ActiveHigh), ("low", Sense::ActiveLow)];
 

@@ -121,6 +121,7 @@ mod tests {
     use crate::base::ticks::ClockRate;
     use crate::receiver::spec::Clamp;
     use crate::receiver::spec::Transfer;
+    use crate::receiver::spec::Viewing;
     use proptest::prelude::*;
 
     const RATE_HZ: u32 = 16_000_000;
@@ -225,6 +226,7 @@ mod tests {
             first_line: 24,
             shown_lines: 288,
             frame: (768, 576),
+            viewing: Viewing { white: 100.0, room_lux: 0.0, reflection: 0.0, noise_v: 1e-3 },
         }
     }
 

@@ -38,6 +38,34 @@ pub struct ReceiverSpec {
     pub shown_lines: u32,
     /// Size of the frame, pixels; 4:3.
     pub frame: (usize, usize),
+    /// The light it is seen by, and its noise.
+    pub viewing: Viewing,
+}
+
+/// Under what light a picture is seen, and how much noise the set adds. Nothing of it is drawn into
+/// the frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Viewing {
+    /// Luminance of white, cd/m².
+    pub white: f64,
+    /// Illuminance of the screen by the room, lx.
+    pub room_lux: f64,
+    /// Share of the room's light that the screen sends back.
+    pub reflection: f64,
+    /// Noise of the set, rms over its video bandwidth, at its input, V.
+    pub noise_v: f64,
+}
+
+impl Viewing {
+    /// Luminance that the room adds to every part of the screen, cd/m².
+    ///
+    /// # Source
+    ///
+    /// A matt surface of reflectance ρ under E lux: L = ρ E / π, any text on photometry.
+    #[must_use]
+    pub fn room(&self) -> f64 {
+        self.reflection * self.room_lux / std::f64::consts::PI
+    }
 }
 
 /// DC restoration.

@@ -6,6 +6,7 @@ use crate::document::fields::as_table;
 use crate::document::fields::as_text;
 use crate::document::fields::hint;
 use crate::document::fields::index_of;
+use crate::document::problems::Problems;
 use crate::document::quantity::CURRENT;
 use crate::document::tree::Table;
 use crate::profile;
@@ -21,6 +22,7 @@ use crate::profile::pins::Strength;
 use crate::raster::plan::PinPlan;
 use crate::raster::plan::RasterPlan;
 use crate::raster::plan::Sense;
+use crate::scenario::Specimen;
 use crate::scenario::files::Files;
 use crate::scenario::files::beside;
 use crate::scenario::files::read_text;
@@ -37,6 +39,8 @@ pub(crate) struct Chip {
     /// The node that feeds the chip, and where it is named.
     pub(crate) supply: Option<(String, Span)>,
     pub(crate) draw_amps: f64,
+    /// The pins' stages in every specimen of the chip, if it has several.
+    pub(crate) specimens: Vec<Specimen>,
 }
 
 /// A pin: what it does and where it goes.
@@ -53,6 +57,8 @@ pub(crate) struct Body {
     pub(crate) raster: RasterPlan,
     /// The output stage of each pin, as written.
     pub(crate) drives: Vec<Table>,
+    /// The same for every specimen of the chip, if it has several.
+    pub(crate) specimens: Vec<(Strength, Vec<Table>)>,
     pub(crate) nominal_volts: f64,
     pub(crate) draw_amps: f64,
 }
@@ -75,15 +81,38 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
         (_, false) => profiled(&fields, strength, game, files),
     };
     let [ties, words] = ["pins", "pin"].map(|key| fields.table(key));
-    let pins = body.as_ref().and_then(|body| pins(&fields, body, ties, words));
+    let pins = body.as_ref().and_then(|body| pins(&fields, (body, &body.drives), ties, words));
+    let specimens = body.as_ref().map(|body| specimens(table, body, ties, words));
     if !pattern_driven || body.is_some() {
         fields.close();
     }
-    let (body, pins) = (body?, pins?);
+    let (body, pins, specimens) = (body?, pins?, specimens?);
     needs_supply(table, &pins, supply.as_ref(), files);
     let mut raster = body.raster;
     raster.pins = pins.iter().map(|pin| pin.plan.clone()).collect();
-    Some(Chip { raster, pins, supply, draw_amps: current.unwrap_or(body.draw_amps) })
+    let draw_amps = current.unwrap_or(body.draw_amps);
+    Some(Chip { raster, pins, supply, draw_amps, specimens })
+}
+
+/// The pins of every specimen; one for which the scenario's own words make no sense is left out, as
+/// are all if they do not differ.
+fn specimens(
+    table: &Table,
+    body: &Body,
+    ties: Option<&Table>,
+    words: Option<&Table>,
+) -> Vec<Specimen> {
+    let mut all: Vec<Specimen> = Vec::new();
+    for (strength, drives) in &body.specimens {
+        // What is wrong with the words is said once, of the specimen in hand.
+        let unheard = Problems::default();
+        let fields = Fields::open(table, "[chip]", &unheard);
+        let pins = pins(&fields, (body, drives), ties, words).filter(|_| unheard.is_empty());
+        let stages = |pins: Vec<ChipPin>| pins.into_iter().map(|pin| pin.drive.levels).collect();
+        all.extend(pins.map(|pins| Specimen { strength: *strength, stages: stages(pins) }));
+    }
+    let differ = all.windows(2).any(|pair| pair[0].stages != pair[1].stages);
+    if differ { all } else { Vec::new() }
 }
 
 fn supply(fields: &Fields<'_>) -> Option<(String, Span)> {
@@ -120,7 +149,10 @@ fn profiled(
     files: &mut Files<'_>,
 ) -> Option<Body> {
     let profile = profile(fields, files)?;
-    let drives = profile.pins.iter().map(|pin| pin.drive(strength).clone()).collect();
+    let drives =
+        |strength| profile.pins.iter().map(|pin| pin.drive(strength).clone()).collect::<Vec<_>>();
+    let specimens = STRENGTHS.map(|(_, strength)| (strength, drives(strength)));
+    let drives = drives(strength);
     let content = game::content(game, &profile, files.problems)?;
     Some(Body {
         raster: RasterPlan {
@@ -131,6 +163,7 @@ fn profiled(
             content,
         },
         drives,
+        specimens: specimens.into(),
         nominal_volts: profile.nominal_volts,
         draw_amps: profile.draw_amps,
     })
@@ -159,7 +192,7 @@ fn profile(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Profile> {
 /// sense and output stage.
 fn pins(
     fields: &Fields<'_>,
-    body: &Body,
+    (body, drives): (&Body, &[Table]),
     ties: Option<&Table>,
     words: Option<&Table>,
 ) -> Option<Vec<ChipPin>> {
@@ -171,7 +204,7 @@ fn pins(
         known = index_of(name, "pin", &names, problems).and(known);
     }
     let mut pins = Vec::new();
-    for (plan, drive) in body.raster.pins.iter().zip(&body.drives) {
+    for (plan, drive) in body.raster.pins.iter().zip(drives) {
         let own = words.and_then(|words| words.get(&plan.name));
         let own = own.and_then(|entry| as_table(&entry.item, &entry.key, problems));
         let plan = PinPlan { sense: sense(own, plan, fields), ..plan.clone() };

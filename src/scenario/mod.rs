@@ -33,6 +33,8 @@ use crate::base::diagnostic::Span;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
+use crate::network::circuit::PinStage;
+use crate::profile::pins::Strength;
 use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
@@ -58,6 +60,8 @@ pub struct Scenario {
     pub solve: SolveSpec,
     /// When an element is called missing, faint and so on.
     pub verdict: VerdictLines,
+    /// The chip's pins in every specimen of it, if they differ: weak, typical, strong.
+    pub specimens: Vec<Specimen>,
     /// Where the user wrote each part, by [`PartId`] index; `None` for parts that come from a
     /// profile or a default.
     pub part_spans: Vec<Option<Span>>,
@@ -72,6 +76,15 @@ pub struct Output {
     pub node: NodeId,
     /// The load, a resistor from the socket to ground.
     pub load: PartId,
+}
+
+/// The pins of one specimen of the chip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Specimen {
+    /// How strong it is.
+    pub strength: Strength,
+    /// For every pin, in their order, the stage of each level.
+    pub stages: Vec<Vec<PinStage>>,
 }
 
 /// Sampling, accuracy and start.

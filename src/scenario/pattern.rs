@@ -177,7 +177,8 @@ fn body(read: Vec<(Pattern, PinPlan)>, timing: FieldTiming) -> Body {
     let elements = map.elements.clone();
     let content = Content::Pattern(map);
     let raster = RasterPlan { timing, elements, pins, sync_blocks, content };
-    Body { raster, drives, nominal_volts: NOMINAL_VOLTS, draw_amps: 0.0 }
+    let specimens = Vec::new();
+    Body { raster, drives, specimens, nominal_volts: NOMINAL_VOLTS, draw_amps: 0.0 }
 }
 
 /// The runs of some blocks, joined where they touch or overlap.

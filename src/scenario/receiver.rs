@@ -4,6 +4,8 @@ use crate::document::fields::Fields;
 use crate::document::problems::Problems;
 use crate::document::quantity::FACTOR;
 use crate::document::quantity::FREQUENCY;
+use crate::document::quantity::ILLUMINANCE;
+use crate::document::quantity::LUMINANCE;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::Quantity;
 use crate::document::quantity::SHARE;
@@ -14,6 +16,7 @@ use crate::document::tree::Value;
 use crate::receiver::spec::Clamp;
 use crate::receiver::spec::ReceiverSpec;
 use crate::receiver::spec::Transfer;
+use crate::receiver::spec::Viewing;
 
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
@@ -50,6 +53,11 @@ const BETWEEN_50_AND_60_HZ: f64 = 55.0;
 const FREE_RUN_ERROR: f64 = 0.01;
 /// Black of a good tube over its white; common practice, no source.
 const TUBE_BLACK: f64 = 0.001;
+
+/// White of 100 cd/m²: the example of ITU-R BT.1886. A living room in the evening, 50 lx, a tube's
+/// face that sends back 3 % of it, and a set's noise of 1 mV, 57 dB below white: common practice, no
+/// source.
+const VIEWING: Viewing = Viewing { white: 100.0, room_lux: 50.0, reflection: 0.03, noise_v: 1e-3 };
 
 const SIGNED_SHARE: Quantity = Quantity { low: -1.0, ..SHARE };
 
@@ -113,6 +121,7 @@ fn of_standard(standard: Standard) -> ReceiverSpec {
         first_line: 24,
         shown_lines: 288,
         frame: (768, 576),
+        viewing: VIEWING,
     };
     match standard {
         Standard::Lines625 => common,
@@ -148,6 +157,17 @@ fn overridden(fields: &Fields<'_>, set: ReceiverSpec) -> ReceiverSpec {
         first_line: fields.count("first_line", 0..=2000).unwrap_or(set.first_line),
         shown_lines: fields.count("shown_lines", 1..=2000).unwrap_or(set.shown_lines),
         frame: frame(fields, set.frame),
+        viewing: viewing(fields, set.viewing),
+    }
+}
+
+fn viewing(fields: &Fields<'_>, set: Viewing) -> Viewing {
+    let number = |key, quantity, default| fields.quantity_or(key, quantity, default);
+    Viewing {
+        white: number("white", &LUMINANCE, set.white),
+        room_lux: number("room_light", &ILLUMINANCE, set.room_lux),
+        reflection: number("reflection", &SHARE, set.reflection),
+        noise_v: number("noise", &POSITIVE_VOLTAGE, set.noise_v),
     }
 }
 

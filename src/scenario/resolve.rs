@@ -92,6 +92,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         receiver,
         solve,
         verdict,
+        specimens: chip.specimens,
         part_spans: board.part_spans,
         node_spans: board.nodes.spans,
     };

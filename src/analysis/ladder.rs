@@ -7,6 +7,7 @@ use crate::base::parallel;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
+use crate::network::currents::PartCurrents;
 use crate::network::error::NetworkError;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
@@ -203,6 +204,17 @@ impl<'a> Levels<'a> {
     ) -> Result<OperatingPoint, NetworkError> {
         let levels = self.scenario.pin_levels(on, part);
         self.network.operating_point_near(&levels, Some(near))
+    }
+
+    /// What flows into each part of `circuit`, the board that was prepared, at a solved `point`.
+    pub(crate) fn currents(
+        &self,
+        circuit: &Circuit,
+        (on, part): (ElementSet, LinePart),
+        point: &OperatingPoint,
+    ) -> PartCurrents {
+        let levels = self.scenario.pin_levels(on, part);
+        self.network.currents(circuit, &levels, point)
     }
 
     /// How far one element lifts a node above black, V.

@@ -11,3 +11,4 @@ pub mod ladder;
 pub mod reading;
 pub mod sight;
 pub mod verdict;
+pub mod why;

@@ -29,6 +29,9 @@ pub(crate) enum Command {
     Render(RenderArgs),
     /// The level at the socket for every combination of elements
     Ladder(LadderArgs),
+    /// The way of an element from the chip's pin to the socket: what takes how much of it, and what
+    /// would bring it back
+    Why(WhyArgs),
     /// Which faults would give what is seen and measured, and where to measure next
     Hunt(HuntArgs),
 }
@@ -74,6 +77,24 @@ pub(crate) struct RenderArgs {
 pub(crate) struct LadderArgs {
     #[command(flatten)]
     pub(crate) board: ScenarioArgs,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// `why`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct WhyArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// Elements to explain, such as `right` [default: all]
+    pub(crate) elements: Vec<String>,
+    /// Folder for the pictures, why-ELEMENT.png [default: out/<scenario name>]
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Draw no pictures
+    #[arg(long)]
+    pub(crate) no_pictures: bool,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

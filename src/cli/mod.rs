@@ -9,6 +9,7 @@ mod observed;
 mod progress;
 mod render;
 mod report_diagnostics;
+mod why;
 
 use crate::cli::args::Args;
 use crate::cli::args::Command;
@@ -22,6 +23,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Render(args) => render::run(&args),
         Command::Ladder(args) => ladder::run(&args),
         Command::Hunt(args) => hunt::run(&args),
+        Command::Why(args) => why::run(&args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

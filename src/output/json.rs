@@ -3,6 +3,7 @@
 //! The structures are the format's own; a change that breaks a reader raises `format`. Levels
 //! are millivolts rounded to a thousandth, so that the last digits of a solve do not show.
 
+use crate::analysis::cause::Cause;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
 use crate::analysis::verdict::Note;
@@ -157,6 +158,13 @@ pub struct CauseReport {
     pub words: String,
 }
 
+impl CauseReport {
+    /// Takes it over.
+    pub(crate) fn new(cause: &Cause) -> Self {
+        Self { part: cause.part.clone(), node: cause.node.clone(), words: cause.words.clone() }
+    }
+}
+
 impl Report {
     /// Fills a report.
     #[must_use]
@@ -251,11 +259,7 @@ fn shape_report(shape: &ShapeReading, blanking_v: f64) -> ShapeReport {
         seen: shape.seen.map(|seen| seen.word()),
         band: shape.band.iter().map(|(pins, seen)| (pins.word(), seen.word())).collect(),
         notes: words(&shape.notes),
-        cause: shape.cause.as_ref().map(|cause| CauseReport {
-            part: cause.part.clone(),
-            node: cause.node.clone(),
-            words: cause.words.clone(),
-        }),
+        cause: shape.cause.as_ref().map(CauseReport::new),
     }
 }
 
@@ -270,7 +274,7 @@ pub(crate) fn milli(volts: f64) -> f64 {
 }
 
 /// Rounded to a thousandth; zero has no sign.
-fn thousandth(value: f64) -> f64 {
+pub(crate) fn thousandth(value: f64) -> f64 {
     math::round(1e3 * value) / 1e3 + 0.0
 }
 

@@ -21,3 +21,6 @@ pub mod table;
 pub mod thin;
 pub mod vcd;
 pub mod wav;
+pub mod why_json;
+pub mod why_table;
+pub mod why_view;

@@ -197,7 +197,7 @@ fn load_name(ohms: f64) -> String {
 }
 
 /// The word with its shape: ● clear, ◐ faint, ○ missing.
-fn seen_words(seen: Seen) -> String {
+pub(crate) fn seen_words(seen: Seen) -> String {
     let shape = match seen {
         Seen::Clear => '●',
         Seen::Faint => '◐',
@@ -206,18 +206,18 @@ fn seen_words(seen: Seen) -> String {
     format!("{shape} {}", seen.word())
 }
 
-fn millivolts(volts: f64) -> String {
+pub(crate) fn millivolts(volts: f64) -> String {
     number(1e3 * volts, 1)
 }
 
 /// With its sign, as a difference has one.
-fn signed_millivolts(volts: f64) -> String {
+pub(crate) fn signed_millivolts(volts: f64) -> String {
     let text = millivolts(volts);
     if text.starts_with('−') || text == "0.0" { text } else { format!("+{text}") }
 }
 
 /// A column's heading and side.
-struct Column {
+pub(crate) struct Column {
     heading: String,
     side: Side,
 }
@@ -230,17 +230,17 @@ enum Side {
 }
 
 impl Column {
-    fn left(heading: &str) -> Self {
+    pub(crate) fn left(heading: &str) -> Self {
         Self { heading: heading.into(), side: Side::Left }
     }
 
-    fn right(heading: &str) -> Self {
+    pub(crate) fn right(heading: &str) -> Self {
         Self { heading: heading.into(), side: Side::Right }
     }
 }
 
 /// Rows of cells, and prose between them.
-struct Table {
+pub(crate) struct Table {
     columns: Vec<Column>,
     rows: Vec<Row>,
 }
@@ -251,21 +251,21 @@ enum Row {
 }
 
 impl Table {
-    fn new(columns: Vec<Column>) -> Self {
+    pub(crate) fn new(columns: Vec<Column>) -> Self {
         Self { columns, rows: Vec::new() }
     }
 
-    fn push(&mut self, cells: Vec<String>) {
+    pub(crate) fn push(&mut self, cells: Vec<String>) {
         self.rows.push(Row::Cells(cells));
     }
 
-    fn prose(&mut self, words: Option<&str>) {
+    pub(crate) fn prose(&mut self, words: Option<&str>) {
         self.rows.extend(words.map(|words| Row::Prose(words.into())));
     }
 
     /// Every line with its end; no blanks at the ends of lines. A column without a single entry is
     /// left out with its heading.
-    fn text(&self) -> String {
+    pub(crate) fn text(&self) -> String {
         let headings: Vec<String> =
             self.columns.iter().map(|column| column.heading.clone()).collect();
         let widths: Vec<usize> = (0..self.columns.len()).map(|index| self.width(index)).collect();
@@ -309,7 +309,7 @@ impl Table {
 }
 
 /// Prose set in by four columns, and six from its second line on, broken between words.
-fn wrapped(words: &str) -> String {
+pub(crate) fn wrapped(words: &str) -> String {
     let mut text = String::new();
     let mut line = String::from("   ");
     for word in words.split_whitespace() {

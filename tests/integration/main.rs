@@ -28,5 +28,6 @@ mod semiconductors;
 mod stiff;
 mod threads;
 mod wave;
+mod why;
 mod witness;
 mod worked;

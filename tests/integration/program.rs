@@ -234,3 +234,21 @@ fn hunt_refuses_what_it_does_not_know_and_says_what_was_meant() {
         }
     }
 }
+
+#[test]
+fn why_explains_one_element_or_all_and_draws_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_str().unwrap();
+    let output = backporch(&["why", "scenarios/lodge-joined.toml", "LEFT", "-o", out]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let said = text(&output.stdout);
+    assert!(said.contains("LEFT: ○ missing"), "{said}");
+    assert!(said.contains("here hangs: pin RIGHT (800 Ω when low)"), "{said}");
+    assert_eq!(files(folder.path()), ["why-left.png"]);
+    let output = backporch(&["why", CHAPEL, "--json", "--no-pictures"]);
+    let all: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(all["elements"].as_array().unwrap().len(), 4);
+    let output = backporch(&["why", CHAPEL, "rihgt", "-o", out]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("there is no element `rihgt`"));
+}

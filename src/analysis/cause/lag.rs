@@ -89,7 +89,11 @@ fn largest_capacitor(circuit: &Circuit, node: NodeId) -> (String, f64) {
 
 /// Resistance of a node, Ω: the larger of that with the element lit, which makes its left edge slow,
 /// and that without, which draws it out to the right.
-fn resistance(scenario: &Scenario, element: ElementId, node: NodeId) -> Result<f64, NetworkError> {
+pub(in crate::analysis) fn resistance(
+    scenario: &Scenario,
+    element: ElementId,
+    node: NodeId,
+) -> Result<f64, NetworkError> {
     let lit = resistance_with(scenario, ElementSet::only(element), node)?;
     Ok(lit.max(resistance_with(scenario, ElementSet::EMPTY, node)?))
 }

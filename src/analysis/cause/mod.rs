@@ -12,12 +12,12 @@ mod candidate;
 pub mod lag;
 mod naming;
 mod remedy;
-mod route;
-mod scene;
+pub(in crate::analysis) mod route;
+pub(in crate::analysis) mod scene;
 mod sentence;
 mod suspect;
-mod trial;
-mod words;
+pub(in crate::analysis) mod trial;
+pub(in crate::analysis) mod words;
 
 #[cfg(test)]
 mod cases;
@@ -92,6 +92,19 @@ pub fn suspects(scenario: &Scenario, element: ElementId) -> Result<Vec<Suspect>,
     let levels = Levels::new(scenario, &scenario.circuit)?;
     let delta_v = levels.delta(element, scenario.output.node)?;
     Ok(ranked(&Scene::new(scenario, &levels, element)?, delta_v))
+}
+
+/// The finding about every suspect that makes an element clear by itself, the likeliest first.
+///
+/// # Errors
+///
+/// A board that cannot be solved.
+pub fn cures(scenario: &Scenario, element: ElementId) -> Result<Vec<Cause>, NetworkError> {
+    let levels = Levels::new(scenario, &scenario.circuit)?;
+    let delta_v = levels.delta(element, scenario.output.node)?;
+    let scene = Scene::new(scenario, &levels, element)?;
+    let cures = ranked(&scene, delta_v).into_iter().filter(|suspect| suspect.cures);
+    Ok(cures.map(|suspect| words::finding(&scene, delta_v, suspect)).collect())
 }
 
 /// The board with one suspect put right.

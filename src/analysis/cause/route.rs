@@ -8,10 +8,10 @@ use crate::network::circuit::PartKind;
 
 /// One part on the way: the pulse goes in at `from` and out at `to`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Hop {
-    pub(super) part: PartId,
-    pub(super) from: NodeId,
-    pub(super) to: NodeId,
+pub(in crate::analysis) struct Hop {
+    pub(in crate::analysis) part: PartId,
+    pub(in crate::analysis) from: NodeId,
+    pub(in crate::analysis) to: NodeId,
 }
 
 /// A way and what it costs.
@@ -71,7 +71,7 @@ fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64)> {
 }
 
 /// Nodes that a pulse cannot travel through: ground and whatever a supply holds.
-pub(super) fn held(circuit: &Circuit) -> Vec<bool> {
+pub(in crate::analysis) fn held(circuit: &Circuit) -> Vec<bool> {
     let mut held = vec![false; circuit.nodes.len()];
     for part in &circuit.parts {
         match &part.kind {
@@ -95,7 +95,7 @@ pub(super) fn held(circuit: &Circuit) -> Vec<bool> {
 /// A node where nothing of the pulse is left counts as a hundredth of a millivolt, so that a way
 /// on which it is lost late is preferred to one on which it never sets out; each part counts as
 /// one decade, so that of two ways as good the shorter is taken.
-pub(super) fn ways(
+pub(in crate::analysis) fn ways(
     circuit: &Circuit,
     pulse_v: &[f64],
     starts: &[NodeId],
@@ -164,7 +164,7 @@ fn follow(first: Hop, step: f64, onward: &[(f64, Option<Hop>)], end: NodeId) -> 
 
 /// The node furthest from a start, in parts, that a pulse can get to and that no output drives,
 /// and the part before it; the start itself if there is none.
-pub(super) fn furthest(
+pub(in crate::analysis) fn furthest(
     circuit: &Circuit,
     start: (PartId, NodeId),
     end: NodeId,

@@ -20,39 +20,39 @@ use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 
 /// A way of the pulse, and the pin from which it starts.
-pub(super) struct Way {
-    pub(super) pin: PartId,
-    pub(super) hops: Vec<Hop>,
+pub(in crate::analysis) struct Way {
+    pub(in crate::analysis) pin: PartId,
+    pub(in crate::analysis) hops: Vec<Hop>,
 }
 
 /// The solved board and the pulse's ways through it.
-pub(super) struct Scene<'a> {
-    pub(super) scenario: &'a Scenario,
-    pub(super) element: ElementId,
-    pub(super) levels: &'a Levels<'a>,
+pub(in crate::analysis) struct Scene<'a> {
+    pub(in crate::analysis) scenario: &'a Scenario,
+    pub(in crate::analysis) element: ElementId,
+    pub(in crate::analysis) levels: &'a Levels<'a>,
     /// The pins that carry the element, and their nodes.
-    pub(super) starts: Vec<(PartId, NodeId)>,
+    pub(in crate::analysis) starts: Vec<(PartId, NodeId)>,
     /// The best way first.
-    pub(super) ways: Vec<Way>,
+    pub(in crate::analysis) ways: Vec<Way>,
     /// Node voltages with nothing lit.
-    pub(super) black_v: Vec<f64>,
+    pub(in crate::analysis) black_v: Vec<f64>,
     /// Node voltages with the element lit.
-    pub(super) lit_v: Vec<f64>,
+    pub(in crate::analysis) lit_v: Vec<f64>,
     /// The least and the most of each node over black and every element alone, V.
     range_v: Vec<[f64; 2]>,
     held: Vec<bool>,
 }
 
 /// With less than this from base to emitter a transistor is cut off, V; common practice, no source.
-const CUT_OFF_V: f64 = 0.5;
+pub(in crate::analysis) const CUT_OFF_V: f64 = 0.5;
 /// No gate works on less, V: the lowest supply of the families here is 2 V.
-pub(super) const DEAD_RAIL_V: f64 = 1.9;
+pub(in crate::analysis) const DEAD_RAIL_V: f64 = 1.9;
 /// A pulse below this has been lost altogether, V.
-pub(super) const LOST_V: f64 = 0.1;
+pub(in crate::analysis) const LOST_V: f64 = 0.1;
 
 impl<'a> Scene<'a> {
     /// Follows an element's pulse over the board.
-    pub(super) fn new(
+    pub(in crate::analysis) fn new(
         scenario: &'a Scenario,
         levels: &'a Levels<'a>,
         element: ElementId,
@@ -86,27 +86,27 @@ impl<'a> Scene<'a> {
         Ok(Self { scenario, element, levels, starts, ways, black_v, lit_v, range_v, held })
     }
 
-    pub(super) fn circuit(&self) -> &Circuit {
+    pub(in crate::analysis) fn circuit(&self) -> &Circuit {
         &self.scenario.circuit
     }
 
-    pub(super) fn part(&self, part: PartId) -> &Part {
+    pub(in crate::analysis) fn part(&self, part: PartId) -> &Part {
         &self.circuit().parts[part.0]
     }
 
-    pub(super) fn pulse_v(&self, node: NodeId) -> f64 {
+    pub(in crate::analysis) fn pulse_v(&self, node: NodeId) -> f64 {
         self.lit_v[node.0] - self.black_v[node.0]
     }
 
     /// Where a pulse that does not reach the socket ends: the furthest node it can get to, and the
     /// part that brings it there.
-    pub(super) fn dead_end(&self) -> Option<(PartId, NodeId)> {
+    pub(in crate::analysis) fn dead_end(&self) -> Option<(PartId, NodeId)> {
         let &start = self.starts.first()?;
         Some(route::furthest(self.circuit(), start, self.scenario.output.node))
     }
 
     /// The part with an end at `node` that has been opened: what is left of it draws nothing.
-    pub(super) fn open_part(&self, node: NodeId) -> Option<&Part> {
+    pub(in crate::analysis) fn open_part(&self, node: NodeId) -> Option<&Part> {
         let parts = &self.circuit().parts;
         let leaks = format!(" leak at {}", self.circuit().node_name(node));
         parts.iter().find(|part| {
@@ -116,7 +116,7 @@ impl<'a> Scene<'a> {
     }
 
     /// Whether a node's supply has been opened: it stands still, near ground.
-    pub(super) fn is_dead_rail(&self, node: NodeId) -> bool {
+    pub(in crate::analysis) fn is_dead_rail(&self, node: NodeId) -> bool {
         self.open_feed(node).is_some()
             && self.range_v[node.0][1] < DEAD_RAIL_V
             && self.swing_v(node) < LOST_V
@@ -129,7 +129,7 @@ impl<'a> Scene<'a> {
     }
 
     /// What is left of an opened supply at a node.
-    pub(super) fn open_feed(&self, node: NodeId) -> Option<&Part> {
+    pub(in crate::analysis) fn open_feed(&self, node: NodeId) -> Option<&Part> {
         self.circuit().parts.iter().find(|part| match part.kind {
             PartKind::Resistor { ends, ohms } => {
                 ends == [node, NodeId::GROUND] && ohms >= OPEN_OHMS
@@ -139,7 +139,7 @@ impl<'a> Scene<'a> {
     }
 
     /// The pin's volts with nothing on it, unlit and lit.
-    pub(super) fn open_swing(&self, part: PartId) -> [f64; 2] {
+    pub(in crate::analysis) fn open_swing(&self, part: PartId) -> [f64; 2] {
         let PartKind::Pin(pin) = &self.part(part).kind else { return [0.0; 2] };
         let supply = self.black_v[pin.supply.0];
         let position = self.circuit().pins().position(|(id, _)| id == part).unwrap_or(0);
@@ -150,12 +150,12 @@ impl<'a> Scene<'a> {
     }
 
     /// The level of a pin with the element lit, as an index.
-    pub(super) fn level(&self, part: PartId) -> usize {
+    pub(in crate::analysis) fn level(&self, part: PartId) -> usize {
         self.level_with(part, ElementSet::only(self.element))
     }
 
     /// The level of a pin with nothing lit, as an index.
-    pub(super) fn idle_level(&self, part: PartId) -> usize {
+    pub(in crate::analysis) fn idle_level(&self, part: PartId) -> usize {
         self.level_with(part, ElementSet::EMPTY)
     }
 
@@ -166,13 +166,13 @@ impl<'a> Scene<'a> {
     }
 
     /// The node of a pin that carries the element and leads nowhere.
-    pub(super) fn unused_pin(&self) -> Option<NodeId> {
+    pub(in crate::analysis) fn unused_pin(&self) -> Option<NodeId> {
         let used = |part: PartId| self.ways.iter().any(|way| way.pin == part);
         self.starts.iter().find(|&&(part, _)| !used(part)).map(|&(_, node)| node)
     }
 
     /// Whether a transistor's collector junction conducts better than its emitter junction.
-    pub(super) fn works_backwards(&self, kind: &PartKind) -> bool {
+    pub(in crate::analysis) fn works_backwards(&self, kind: &PartKind) -> bool {
         let PartKind::Transistor { collector, base, emitter, model } = kind else { return false };
         let sign = model.polarity.sign();
         let forward = |node: &NodeId| sign * (self.lit_v[base.0] - self.lit_v[node.0]);
@@ -180,7 +180,7 @@ impl<'a> Scene<'a> {
     }
 
     /// What the output that drives the way before a hop swings between, V.
-    pub(super) fn driving_swing(&self, way: &Way, index: usize) -> [f64; 2] {
+    pub(in crate::analysis) fn driving_swing(&self, way: &Way, index: usize) -> [f64; 2] {
         let gates =
             way.hops[..index].iter().rev().find_map(|hop| match &self.part(hop.part).kind {
                 PartKind::Gate(gate) => Some(gate),
@@ -190,13 +190,13 @@ impl<'a> Scene<'a> {
     }
 
     /// Whether no element takes the node across a level.
-    pub(super) fn stands(&self, node: NodeId, level: f64) -> bool {
+    pub(in crate::analysis) fn stands(&self, node: NodeId, level: f64) -> bool {
         let [least, most] = self.range_v[node.0];
         least >= level || most < level
     }
 
     /// Whether a transistor on a way, of which `node` is the base, is cut off with nothing lit.
-    pub(super) fn is_cut_off(&self, node: NodeId) -> bool {
+    pub(in crate::analysis) fn is_cut_off(&self, node: NodeId) -> bool {
         self.ways.iter().flat_map(|way| &way.hops).any(|hop| match &self.part(hop.part).kind {
             PartKind::Transistor { base, emitter, model, .. } if *base == node => {
                 let forward_v = self.black_v[base.0] - self.black_v[emitter.0];
@@ -207,7 +207,7 @@ impl<'a> Scene<'a> {
     }
 
     /// A node that a supply lifts: the first.
-    pub(super) fn rail(&self) -> NodeId {
+    pub(in crate::analysis) fn rail(&self) -> NodeId {
         let supplies = self.circuit().parts.iter().filter_map(|part| match part.kind {
             PartKind::Supply { node, .. } => Some(node),
             PartKind::Adapter(ref adapter) => Some(adapter.node),
@@ -223,7 +223,7 @@ impl<'a> Scene<'a> {
         followers.chain(supplies).next().unwrap_or(NodeId::GROUND)
     }
 
-    pub(super) fn driven_by_gate(&self, node: NodeId) -> Option<PartId> {
+    pub(in crate::analysis) fn driven_by_gate(&self, node: NodeId) -> Option<PartId> {
         let mut parts = self.circuit().parts.iter();
         let position = parts.position(|part| match &part.kind {
             PartKind::Gate(gate) => gate.output == node,
@@ -233,7 +233,7 @@ impl<'a> Scene<'a> {
     }
 
     /// Whether a node stands still, above ground: a supply, or an output that is high in the picture.
-    pub(super) fn lifts(&self, node: NodeId) -> bool {
+    pub(in crate::analysis) fn lifts(&self, node: NodeId) -> bool {
         self.held[node.0] && node != NodeId::GROUND
             || self.is_output(node)
                 && self.swing_v(node) < LOST_V
@@ -241,7 +241,7 @@ impl<'a> Scene<'a> {
     }
 
     /// The gate on a way that listens at a node.
-    pub(super) fn listener(&self, node: NodeId) -> Option<(&Part, &Gate)> {
+    pub(in crate::analysis) fn listener(&self, node: NodeId) -> Option<(&Part, &Gate)> {
         let hops = self.ways.iter().flat_map(|way| &way.hops);
         hops.filter(|hop| hop.from == node).find_map(|hop| match &self.part(hop.part).kind {
             PartKind::Gate(gate) => Some((self.part(hop.part), gate.as_ref())),
@@ -250,12 +250,12 @@ impl<'a> Scene<'a> {
     }
 
     /// Whether a chip pin or a gate drives the node.
-    pub(super) fn is_output(&self, node: NodeId) -> bool {
+    pub(in crate::analysis) fn is_output(&self, node: NodeId) -> bool {
         self.output_at(node).is_some()
     }
 
     /// The chip pin or the gate that drives the node.
-    pub(super) fn output_at(&self, node: NodeId) -> Option<&Part> {
+    pub(in crate::analysis) fn output_at(&self, node: NodeId) -> Option<&Part> {
         self.circuit().parts.iter().find(|part| match &part.kind {
             PartKind::Pin(pin) => pin.node == node,
             PartKind::Gate(gate) => gate.output == node,

@@ -271,7 +271,7 @@ impl Scene<'_> {
 
 /// What a stage amounts to: for a square law, its resistance when it is loaded to half its volts,
 /// Ω; 0 for one that lets go.
-pub(super) fn stage_ohms(stage: &PinStage, supply: f64) -> f64 {
+pub(in crate::analysis) fn stage_ohms(stage: &PinStage, supply: f64) -> f64 {
     match *stage {
         PinStage::Linear { ohms, .. } => ohms,
         PinStage::PullUp { k, threshold } => 4.0 / (k * (supply - threshold).max(0.1)),

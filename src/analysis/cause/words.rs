@@ -7,7 +7,7 @@ use crate::analysis::cause::suspect::Suspect;
 use crate::network::circuit::Logic;
 
 /// "1.14 V", "320 mV", "0.4 mV".
-pub(super) fn volts(value: f64) -> String {
+pub(in crate::analysis) fn volts(value: f64) -> String {
     let millivolts = 1e3 * value;
     if value.abs() >= 0.9995 {
         format!("{value:.2} V")
@@ -20,7 +20,7 @@ pub(super) fn volts(value: f64) -> String {
 }
 
 /// "47 pF", "100 nF".
-pub(super) fn farads(value: f64) -> String {
+pub(in crate::analysis) fn farads(value: f64) -> String {
     let (scaled, unit) = match value {
         value if value >= 0.9995e-6 => (value * 1e6, "µF"),
         value if value >= 0.9995e-9 => (value * 1e9, "nF"),
@@ -30,7 +30,7 @@ pub(super) fn farads(value: f64) -> String {
 }
 
 /// "4.7 kΩ".
-pub(super) fn ohms(value: f64) -> String {
+pub(in crate::analysis) fn ohms(value: f64) -> String {
     let (scaled, unit) = match value {
         value if value >= 1e9 => (value / 1e9, "GΩ"),
         value if value >= 1e6 => (value / 1e6, "MΩ"),
@@ -91,7 +91,7 @@ pub(super) fn name_of(scene: &Scene<'_>) -> String {
 }
 
 /// "an OR gate".
-pub(super) fn article(logic: Logic) -> &'static str {
+pub(in crate::analysis) fn article(logic: Logic) -> &'static str {
     match logic {
         Logic::Or => "an OR gate",
         Logic::Nor => "a NOR gate",

@@ -1,0 +1,66 @@
+//! `why`: the way of an element from the chip's pin to the socket.
+
+use crate::cli;
+use crate::cli::args::WhyArgs;
+use crate::cli::failure::Failure;
+use crate::cli::files;
+use crate::cli::files::OutputFolder;
+use backporch::analysis::why::Why;
+use backporch::analysis::why::why;
+use backporch::output::why_json::write_why;
+use backporch::output::why_table::why_table;
+use backporch::output::why_view;
+use backporch::scenario::Scenario;
+use backporch::signal::element::ElementId;
+use std::path::PathBuf;
+
+/// Answers `why`.
+pub(crate) fn run(args: &WhyArgs) -> Result<(), Failure> {
+    let scenario = files::scenario(&args.board)?;
+    let elements = elements(&scenario, &args.elements)?;
+    let all = why(&scenario, &elements).map_err(|error| Failure::run(&scenario, &error))?;
+    let mut pictures = String::new();
+    if !args.no_pictures {
+        let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
+        for path in draw(&scenario, &all, folder)? {
+            pictures += &format!("{}\n", path.display());
+        }
+    }
+    if args.json {
+        let mut json = Vec::new();
+        write_why(&all, &mut json).map_err(|error| Failure::world("standard output", &error))?;
+        return cli::print(&String::from_utf8_lossy(&json));
+    }
+    let socket = scenario.circuit.node_name(scenario.output.node);
+    cli::print(&format!("{}\n\n{}\n{pictures}", scenario.title, why_table(&all, socket)))
+}
+
+/// The elements that are named, or all.
+fn elements(scenario: &Scenario, names: &[String]) -> Result<Vec<ElementId>, Failure> {
+    let known = &scenario.raster.elements;
+    let ids = || (0_u8..).map(ElementId);
+    if names.is_empty() {
+        return Ok(ids().take(known.len()).collect());
+    }
+    let find = |name: &String| {
+        let found = known.iter().zip(ids()).find(|(known, _)| known.eq_ignore_ascii_case(name));
+        found.map(|(_, id)| id).ok_or_else(|| {
+            let known = known.join("`, `");
+            Failure::plain(format!("there is no element `{name}`; there are `{known}`"))
+        })
+    };
+    names.iter().map(find).collect()
+}
+
+/// One picture for each element.
+fn draw(scenario: &Scenario, all: &[Why], folder: PathBuf) -> Result<Vec<PathBuf>, Failure> {
+    let mut files = OutputFolder::new(&folder)?;
+    for why in all {
+        let name = format!("why-{}.png", why.element);
+        let mut bytes = Vec::new();
+        why_view::write(why, &scenario.title, &mut bytes)
+            .map_err(|error| Failure::world(&name, &error))?;
+        files.write(&name, &bytes)?;
+    }
+    files.finish()
+}

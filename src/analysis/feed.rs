@@ -10,7 +10,7 @@ use crate::scenario::Scenario;
 use crate::scenario::change::Change;
 
 /// A supply below this feeds nothing, V: no logic works from it.
-const NOTHING_VOLTS: f64 = 1.0;
+pub(super) const NOTHING_VOLTS: f64 = 1.0;
 
 /// Who is fed from where, by name.
 fn fed(circuit: &Circuit) -> Vec<(NodeId, &str)> {
@@ -24,10 +24,10 @@ fn fed(circuit: &Circuit) -> Vec<(NodeId, &str)> {
     taps.filter(|(node, _)| *node != NodeId::GROUND).collect()
 }
 
-/// A sentence for each node that ought to feed something and does not.
+/// Each node that ought to feed something and does not, with a sentence.
 ///
 /// If it would with a diode turned round, that is tried and said.
-pub(super) fn cautions(scenario: &Scenario, black: &OperatingPoint) -> Vec<String> {
+pub(super) fn cautions(scenario: &Scenario, black: &OperatingPoint) -> Vec<(NodeId, String)> {
     let circuit = &scenario.circuit;
     let taps = fed(circuit);
     let mut dead: Vec<NodeId> = taps.iter().map(|(node, _)| *node).collect();
@@ -49,7 +49,7 @@ pub(super) fn cautions(scenario: &Scenario, black: &OperatingPoint) -> Vec<Strin
                 let name = &circuit.parts[diode.0].name;
                 words += &format!(" With {name} turned round it stands at {volts:.1} V.");
             }
-            words
+            (node, words)
         })
         .collect()
 }

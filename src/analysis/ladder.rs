@@ -144,7 +144,7 @@ fn load_ohms(scenario: &Scenario) -> f64 {
 }
 
 /// The scenario with another load at its socket.
-fn with_load(scenario: &Scenario, load_ohms: f64) -> Circuit {
+pub(crate) fn with_load(scenario: &Scenario, load_ohms: f64) -> Circuit {
     let mut circuit = scenario.circuit.clone();
     if let PartKind::Resistor { ohms, .. } = &mut circuit.parts[scenario.output.load.0].kind {
         *ohms = load_ohms;

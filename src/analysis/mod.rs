@@ -3,11 +3,11 @@
 
 pub mod band;
 pub mod cause;
-pub mod caution;
 pub mod examine;
 mod feed;
 pub mod hunt;
 pub mod ladder;
+pub mod rating;
 pub mod reading;
 pub mod sight;
 pub mod verdict;

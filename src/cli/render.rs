@@ -6,8 +6,9 @@ use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
 use crate::cli::progress::Progress;
-use backporch::analysis::caution::cautions;
 use backporch::analysis::examine::examine;
+use backporch::analysis::rating::Rating;
+use backporch::analysis::rating::ratings;
 use backporch::analysis::reading::FieldReading;
 use backporch::base::parallel;
 use backporch::network::circuit::NodeId;
@@ -21,6 +22,7 @@ use backporch::output::line_view::LineView;
 use backporch::output::line_view::line_that_shows_most;
 use backporch::output::panel::blanking_v;
 use backporch::output::png::write_frame;
+use backporch::output::rating_table::rating_table;
 use backporch::output::table::reading_table;
 use backporch::output::vcd::VcdSink;
 use backporch::output::wav::WavSink;
@@ -47,7 +49,8 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let first = next_field(&scenario, &mut run, &progress)?;
     let reading =
         examine(&scenario, &first).map_err(|error| Failure::network(&scenario, &error))?;
-    let warnings = warnings(&scenario, &first, &reading)?;
+    let ratings = ratings(&scenario).map_err(|error| Failure::network(&scenario, &error))?;
+    let warnings = warnings(&scenario, &first, &reading);
     let mut files = OutputFolder::new(&folder)?;
     write_views(&mut files, &scenario, args, &first, &reading)?;
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
@@ -58,7 +61,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
         files.write(&frame_name(field), &frame(&next)?)?;
     }
     sinks.finish()?;
-    let told = Told { field: &first, reading: &reading, warnings: &warnings };
+    let told = Told { field: &first, reading: &reading, ratings: &ratings, warnings: &warnings };
     write_report_file(&mut files, &scenario, &run, &told)?;
     progress.finish();
     let paths = files.finish()?;
@@ -232,6 +235,7 @@ impl Sinks {
 struct Told<'a> {
     field: &'a FieldRun,
     reading: &'a FieldReading,
+    ratings: &'a [Rating],
     warnings: &'a [String],
 }
 
@@ -263,6 +267,7 @@ fn write_report_file(
         run: told.field,
         reading: told.reading,
         counts: &counts,
+        ratings: told.ratings,
         warnings: told.warnings,
         files: &names,
     };
@@ -271,14 +276,9 @@ fn write_report_file(
     files.write("report.json", &bytes)
 }
 
-/// What misuses a part, then what is wrong with the waveform.
-fn warnings(
-    scenario: &Scenario,
-    field: &FieldRun,
-    reading: &FieldReading,
-) -> Result<Vec<String>, Failure> {
-    let mut all = cautions(scenario).map_err(|error| Failure::network(scenario, &error))?;
-    all.extend(scenario.cautions());
+/// What is probably tied wrongly, then what is wrong with the waveform.
+fn warnings(scenario: &Scenario, field: &FieldRun, reading: &FieldReading) -> Vec<String> {
+    let mut all = scenario.cautions();
     if field.reception.sync.is_none() {
         all.push(
             "the set finds no sync and runs free: the frame is one moment of a picture that rolls"
@@ -292,12 +292,13 @@ fn warnings(
             low.join(", ")
         ));
     }
-    Ok(all)
+    all
 }
 
 fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> String {
     let mut text = format!("{}\n\n", scenario.title);
     text += &reading_table(told.reading, blanking_v(&told.field.reception, told.reading));
+    text += &format!("\n{}", rating_table(told.ratings));
     for warning in told.warnings {
         text += &format!("\n{warning}\n");
     }

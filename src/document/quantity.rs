@@ -87,6 +87,24 @@ pub const CURRENT: Quantity = Quantity {
     high: 100.0,
     zero: Zero::Possible,
 };
+/// A power above 0, W.
+pub const POWER: Quantity = Quantity {
+    noun: "a power",
+    units: &["W"],
+    examples: "`0.5 W` or `300 mW`",
+    low: 1e-6,
+    high: 1e3,
+    zero: Zero::Impossible,
+};
+/// A thermal resistance above 0, K/W.
+pub const THERMAL_RESISTANCE: Quantity = Quantity {
+    noun: "a thermal resistance",
+    units: &["K/W"],
+    examples: "`65 K/W`",
+    low: 1e-3,
+    high: 1e4,
+    zero: Zero::Impossible,
+};
 /// A temperature at which electronics works, °C.
 pub const TEMPERATURE: Quantity = Quantity {
     noun: "a temperature",

@@ -4,6 +4,7 @@
 //! are millivolts rounded to a thousandth, so that the last digits of a solve do not show.
 
 use crate::analysis::cause::Cause;
+use crate::analysis::rating::Rating;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
 use crate::analysis::verdict::Note;
@@ -11,6 +12,8 @@ use crate::base::math;
 use crate::base::ticks::ClockRate;
 use crate::output::panel::blanking_v;
 use crate::output::panel::ire;
+use crate::output::rating_json::RatingReport;
+use crate::output::rating_json::rating_reports;
 use crate::simulate::FieldRun;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -34,6 +37,8 @@ pub struct ReportParts<'a> {
     pub reading: &'a FieldReading,
     /// Work done, by name: steps, iterations and so on.
     pub counts: &'a BTreeMap<String, u64>,
+    /// What each part is worked to.
+    pub ratings: &'a [Rating],
     /// What the user should know, in sentences.
     pub warnings: &'a [String],
     /// Names of the files written, this one included.
@@ -67,6 +72,8 @@ pub struct Report {
     pub sync: SyncReport,
     /// The elements in the chip's order.
     pub elements: Vec<ElementReport>,
+    /// What each part is worked to, in the order of the parts.
+    pub ratings: Vec<RatingReport>,
     /// What the user should know.
     pub warnings: Vec<String>,
     /// Files written.
@@ -185,6 +192,7 @@ impl Report {
             solver: parts.counts.clone(),
             sync: sync_report(run, reading),
             elements: element_reports(&run.trains.map.elements, run, reading),
+            ratings: rating_reports(parts.ratings),
             warnings: parts.warnings.to_vec(),
             files: parts.files.to_vec(),
         }
@@ -317,6 +325,7 @@ pub(crate) mod tests {
             run: &run,
             reading: &sample.reading,
             counts: &counts,
+            ratings: &[],
             warnings: &["C1 is upside down".to_owned()],
             files: &files,
         };

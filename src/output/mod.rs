@@ -14,6 +14,8 @@ pub mod line_view;
 pub mod panel;
 pub mod plot;
 pub mod png;
+pub mod rating_json;
+pub mod rating_table;
 #[cfg(test)]
 mod sample;
 pub mod strip;

@@ -4,6 +4,7 @@
 pub mod builtin;
 pub mod court;
 pub mod drive;
+pub mod limits;
 pub mod pins;
 pub mod timing;
 
@@ -12,6 +13,7 @@ use crate::document::problems::Problems;
 use crate::document::quantity::CURRENT;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::tree::Table;
+use crate::profile::limits::ChipLimits;
 use crate::profile::pins::ProfilePin;
 use crate::raster::plan::Court;
 use crate::signal::timing::FieldTiming;
@@ -36,6 +38,8 @@ pub struct Profile {
     pub nominal_volts: f64,
     /// Current drawn, A.
     pub draw_amps: f64,
+    /// What it bears.
+    pub limits: ChipLimits,
 }
 
 /// Reads a profile; `None` only if so much is wrong that nothing that refers to it can be judged.
@@ -45,6 +49,7 @@ pub fn read(root: &Table, problems: &Problems) -> Option<Profile> {
     let _ = fields.text("title");
     let nominal_volts = fields.quantity_or("nominal_supply", &POSITIVE_VOLTAGE, NOMINAL_VOLTS);
     let draw_amps = fields.quantity_or("current", &CURRENT, DRAW_AMPS);
+    let limits = limits::read(&fields, limits::USUAL);
     let elements = pins::elements(&fields);
     let timing = fields
         .needed("timing", "expected a table `[timing]`", fields.table("timing"))
@@ -63,5 +68,6 @@ pub fn read(root: &Table, problems: &Problems) -> Option<Profile> {
         pins: pins?,
         nominal_volts,
         draw_amps,
+        limits,
     })
 }

@@ -12,6 +12,7 @@ use crate::network::passive::ContactState;
 use crate::network::terminal::terminals;
 use crate::network::terminal::terminals_mut;
 use crate::scenario::Scenario;
+use crate::scenario::limits::Limits;
 
 /// What an open part leaves between its terminals, Ω: nodes never float.
 pub const OPEN_OHMS: f64 = 1e9;
@@ -139,6 +140,7 @@ impl Scenario {
         let mut result = self.clone();
         result.circuit.apply(change)?;
         result.part_spans.resize(result.circuit.parts.len(), None);
+        result.limits.resize(result.circuit.parts.len(), Limits::None);
         result.node_spans.resize(result.circuit.nodes.len(), None);
         Ok(result)
     }

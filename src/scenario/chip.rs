@@ -15,6 +15,8 @@ use crate::profile::builtin;
 use crate::profile::drive;
 use crate::profile::drive::Layer;
 use crate::profile::drive::PinDrive;
+use crate::profile::limits;
+use crate::profile::limits::ChipLimits;
 use crate::profile::pins::PIN_KEYS;
 use crate::profile::pins::SENSES;
 use crate::profile::pins::STRENGTHS;
@@ -41,6 +43,9 @@ pub(crate) struct Chip {
     pub(crate) draw_amps: f64,
     /// The pins' stages in every specimen of the chip, if it has several.
     pub(crate) specimens: Vec<Specimen>,
+    pub(crate) limits: ChipLimits,
+    /// Driven by patterns.
+    pub(crate) is_pattern: bool,
 }
 
 /// A pin: what it does and where it goes.
@@ -61,6 +66,7 @@ pub(crate) struct Body {
     pub(crate) specimens: Vec<(Strength, Vec<Table>)>,
     pub(crate) nominal_volts: f64,
     pub(crate) draw_amps: f64,
+    pub(crate) limits: ChipLimits,
 }
 
 /// Reads the chip. `game` is the `[game]` table, if there is one.
@@ -80,6 +86,8 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
         (_, true) => pattern::read(&fields, game),
         (_, false) => profiled(&fields, strength, game, files),
     };
+    let below = body.as_ref().map_or(limits::USUAL, |body| body.limits);
+    let limits = limits::read(&fields, below);
     let [ties, words] = ["pins", "pin"].map(|key| fields.table(key));
     let pins = body.as_ref().and_then(|body| pins(&fields, (body, &body.drives), ties, words));
     let specimens = body.as_ref().map(|body| specimens(table, body, ties, words));
@@ -91,7 +99,8 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
     let mut raster = body.raster;
     raster.pins = pins.iter().map(|pin| pin.plan.clone()).collect();
     let draw_amps = current.unwrap_or(body.draw_amps);
-    Some(Chip { raster, pins, supply, draw_amps, specimens })
+    let is_pattern = pattern_driven;
+    Some(Chip { raster, pins, supply, draw_amps, specimens, limits, is_pattern })
 }
 
 /// The pins of every specimen; one for which the scenario's own words make no sense is left out, as
@@ -166,6 +175,7 @@ fn profiled(
         specimens: specimens.into(),
         nominal_volts: profile.nominal_volts,
         draw_amps: profile.draw_amps,
+        limits: profile.limits,
     })
 }
 

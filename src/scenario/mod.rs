@@ -13,6 +13,8 @@ mod gate_library;
 mod library;
 #[cfg(test)]
 mod library_tests;
+mod limit_library;
+pub mod limits;
 mod load;
 #[cfg(test)]
 mod load_tests;
@@ -34,10 +36,12 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PinStage;
+use crate::profile::limits::ChipLimits;
 use crate::profile::pins::Strength;
 use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
+use crate::scenario::limits::Limits;
 use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::Level;
 
@@ -65,6 +69,13 @@ pub struct Scenario {
     /// Where the user wrote each part, by [`PartId`] index; `None` for parts that come from a
     /// profile or a default.
     pub part_spans: Vec<Option<Span>>,
+    /// What each part bears, by [`PartId`] index.
+    pub limits: Vec<Limits>,
+    /// What the chip bears.
+    pub chip_limits: ChipLimits,
+    /// The node whose volts are held against that, if there is one: not where patterns stand for a
+    /// chip of which no limits are stated.
+    pub chip_supply: Option<NodeId>,
     /// Where each node was first named, by [`NodeId`] index.
     pub node_spans: Vec<Option<Span>>,
 }

@@ -65,15 +65,19 @@ impl Nodes {
         role: Role,
         span: Option<&Span>,
     ) -> NodeId {
-        let known = self.names.iter().position(|known| known == name);
-        let node = NodeId(known.unwrap_or_else(|| {
+        let node = self.find(name).unwrap_or_else(|| {
             self.names.push(name.to_owned());
             self.spans.push(span.cloned());
-            self.names.len() - 1
-        }));
+            NodeId(self.names.len() - 1)
+        });
         let terminal = Terminal { node, part: part.to_owned(), role, span: span.cloned() };
         self.terminals.push(terminal);
         node
+    }
+
+    /// The node of that name, if it has been named.
+    pub(crate) fn find(&self, name: &str) -> Option<NodeId> {
+        self.names.iter().position(|known| known == name).map(NodeId)
     }
 
     /// Ties the node that a key names.

@@ -11,6 +11,8 @@ use crate::network::circuit::PartKind;
 use crate::scenario::analogue_switch;
 use crate::scenario::field_effect;
 use crate::scenario::gate;
+use crate::scenario::limit_library;
+use crate::scenario::limits::Limits;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
 use crate::scenario::passive;
@@ -68,7 +70,7 @@ pub(crate) fn read(
     table: &Table,
     nodes: &mut Nodes,
     problems: &Problems,
-) -> Option<PartKind> {
+) -> Option<(PartKind, Limits)> {
     let fields = Fields::open(table, format!("part `{name}`"), problems);
     let Some(kind) = kind_of(&fields, table) else {
         tie_what_can_be(&fields, table, nodes);
@@ -95,8 +97,9 @@ pub(crate) fn read(
         "driver" => supply::video_driver(&fields, nodes),
         _ => supply::supply(&fields, nodes),
     };
+    let limits = limit_library::read(kind, &fields);
     fields.close();
-    part
+    part.map(|part| (part, limits))
 }
 
 /// The main key of a part as written, if it has one; a gate or a driver has a `supply` besides.

@@ -8,6 +8,7 @@ use crate::document::tree::Entry;
 use crate::document::tree::Table;
 use crate::profile::NOMINAL_VOLTS;
 use crate::profile::drive::Layer;
+use crate::profile::limits;
 use crate::profile::pins::SENSES;
 use crate::profile::pins::default_sense;
 use crate::profile::pins::element_id;
@@ -178,7 +179,8 @@ fn body(read: Vec<(Pattern, PinPlan)>, timing: FieldTiming) -> Body {
     let content = Content::Pattern(map);
     let raster = RasterPlan { timing, elements, pins, sync_blocks, content };
     let specimens = Vec::new();
-    Body { raster, drives, specimens, nominal_volts: NOMINAL_VOLTS, draw_amps: 0.0 }
+    let (nominal_volts, draw_amps) = (NOMINAL_VOLTS, 0.0);
+    Body { raster, drives, specimens, nominal_volts, draw_amps, limits: limits::USUAL }
 }
 
 /// The runs of some blocks, joined where they touch or overlap.

@@ -15,6 +15,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
+use crate::profile::limits::USUAL;
 use crate::scenario::Output;
 use crate::scenario::Scenario;
 use crate::scenario::change::Change;
@@ -22,6 +23,7 @@ use crate::scenario::check;
 use crate::scenario::chip;
 use crate::scenario::chip::Chip;
 use crate::scenario::files::Files;
+use crate::scenario::limits::Limits;
 use crate::scenario::load::Written;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
@@ -44,6 +46,7 @@ struct Assembly<'a> {
     nodes: Nodes,
     parts: Vec<Part>,
     part_spans: Vec<Option<Span>>,
+    limits: Vec<Limits>,
     problems: &'a Problems,
 }
 
@@ -82,6 +85,10 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     fields.close();
     let chip = chip?;
     check::check(&board.nodes, problems);
+    let supply = chip.supply.as_ref();
+    // What drives patterns is no chip of the class unless it is said what it bears.
+    let is_rated = !chip.is_pattern || chip.limits != USUAL;
+    let chip_supply = supply.filter(|_| is_rated).and_then(|(name, _)| board.nodes.find(name));
     let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
     let scenario = Scenario {
         name,
@@ -94,6 +101,9 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         verdict,
         specimens: chip.specimens,
         part_spans: board.part_spans,
+        limits: board.limits,
+        chip_limits: chip.limits,
+        chip_supply,
         node_spans: board.nodes.spans,
     };
     broken(scenario, &written.defects, problems)
@@ -101,12 +111,19 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
 
 impl<'a> Assembly<'a> {
     fn new(problems: &'a Problems) -> Self {
-        Self { nodes: Nodes::new(), parts: Vec::new(), part_spans: Vec::new(), problems }
+        Self {
+            nodes: Nodes::new(),
+            parts: Vec::new(),
+            part_spans: Vec::new(),
+            limits: Vec::new(),
+            problems,
+        }
     }
 
     fn add(&mut self, name: &str, kind: PartKind, span: Option<&Span>) -> PartId {
         self.parts.push(Part { name: name.to_owned(), kind });
         self.part_spans.push(span.cloned());
+        self.limits.push(Limits::None);
         PartId(self.parts.len() - 1)
     }
 
@@ -141,8 +158,9 @@ impl<'a> Assembly<'a> {
             let Some(table) = as_table(&entry.item, &what, self.problems) else { continue };
             let kind = parts::read(&entry.key, table, &mut self.nodes, self.problems);
             self.check_name(entry);
-            if let Some(kind) = kind {
-                self.add(&entry.key, kind, Some(&entry.key_span));
+            if let Some((kind, limits)) = kind {
+                let id = self.add(&entry.key, kind, Some(&entry.key_span));
+                self.limits[id.0] = limits;
             }
         }
     }

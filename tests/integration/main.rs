@@ -22,6 +22,7 @@ mod networks;
 mod plain;
 mod program;
 mod published;
+mod ratings;
 mod recall;
 mod riff;
 mod semiconductors;

@@ -32,6 +32,8 @@ pub(crate) enum Command {
     /// The way of an element from the chip's pin to the socket: what takes how much of it, and what
     /// would bring it back
     Why(WhyArgs),
+    /// Two boards side by side: what is better or worse, and which difference did it
+    Compare(CompareArgs),
     /// Which faults would give what is seen and measured, and where to measure next
     Hunt(HuntArgs),
 }
@@ -93,6 +95,31 @@ pub(crate) struct WhyArgs {
     #[arg(short, long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
     /// Draw no pictures
+    #[arg(long)]
+    pub(crate) no_pictures: bool,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// `compare`.
+#[derive(Debug, ClapArgs)]
+#[command(
+    after_help = "Exit status: 0 nothing is seen worse on the second board, 1 something is, 2 no \
+                        answer."
+)]
+pub(crate) struct CompareArgs {
+    /// The first scenario
+    pub(crate) first: PathBuf,
+    /// The second scenario [default: the first, changed by --set]
+    pub(crate) second: Option<PathBuf>,
+    /// Change something on the second board, as for `render`; may be given again
+    #[arg(long = "set", value_name = "WHAT=VALUE")]
+    pub(crate) set: Vec<String>,
+    /// Folder for the picture, compare.png [default: out/<name of the first>]
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Draw no picture
     #[arg(long)]
     pub(crate) no_pictures: bool,
     /// Print JSON

@@ -9,7 +9,6 @@ use backporch::scenario::Scenario;
 use backporch::simulate::RunError;
 use std::fmt::Display;
 use std::io::Write;
-use std::process::ExitCode;
 
 /// No answer could be given.
 #[derive(Debug)]
@@ -66,12 +65,15 @@ impl Failure {
         Self(vec![Diagnostic { message, span, expected: expected.to_owned(), hint }])
     }
 
-    /// Tells the user; the exit status of "no answer".
-    pub(crate) fn report(&self) -> ExitCode {
-        let text = report_diagnostics::render(&self.0);
+    /// What the user is told.
+    pub(crate) fn text(&self) -> String {
+        report_diagnostics::render(&self.0)
+    }
+
+    /// Tells the user.
+    pub(crate) fn report(&self) {
         // Nowhere is left to complain to if this fails.
-        let _ = std::io::stderr().write_all(text.as_bytes());
-        ExitCode::from(2)
+        let _ = std::io::stderr().write_all(self.text().as_bytes());
     }
 }
 

@@ -1,11 +1,13 @@
 //! The command line: the only part that touches files, the terminal and the clock.
 
 mod args;
+mod compare;
 mod failure;
 mod files;
 mod hunt;
 mod ladder;
 mod observed;
+mod outcome;
 mod progress;
 mod render;
 mod report_diagnostics;
@@ -14,21 +16,24 @@ mod why;
 use crate::cli::args::Args;
 use crate::cli::args::Command;
 use crate::cli::failure::Failure;
+use crate::cli::outcome::Outcome;
 use clap::Parser;
 use std::process::ExitCode;
 
 /// Reads the command line, does what it asks, and says how it went.
 pub(crate) fn run() -> ExitCode {
     let done = match Args::parse().command {
-        Command::Render(args) => render::run(&args),
-        Command::Ladder(args) => ladder::run(&args),
-        Command::Hunt(args) => hunt::run(&args),
-        Command::Why(args) => why::run(&args),
+        Command::Render(args) => render::run(&args).map(|()| Outcome::Answered),
+        Command::Ladder(args) => ladder::run(&args).map(|()| Outcome::Answered),
+        Command::Why(args) => why::run(&args).map(|()| Outcome::Answered),
+        Command::Compare(args) => compare::run(&args),
+        Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),
     };
-    match done {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(failure) => failure.report(),
-    }
+    let outcome = done.unwrap_or_else(|failure| {
+        failure.report();
+        Outcome::NoAnswer
+    });
+    outcome.status()
 }
 
 /// Writes to standard output; a reader that has left is no error.

@@ -9,7 +9,7 @@ pub mod circuit;
 pub mod currents;
 pub mod device;
 pub mod error;
-mod evaluation;
+pub(crate) mod evaluation;
 mod family;
 pub mod field_effect;
 mod junctions;

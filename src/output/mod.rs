@@ -1,6 +1,9 @@
 //! Results into bytes: one file for each format, into `impl Write`.
 
 pub mod axis;
+pub mod compare_json;
+pub mod compare_table;
+pub mod compare_view;
 pub mod csv;
 pub mod element_names;
 pub mod field_view;

@@ -7,6 +7,7 @@ use crate::base::math;
 use crate::output::font;
 use crate::output::png;
 use crate::output::png::PngError;
+use image::GrayImage;
 use resvg::tiny_skia::Pixmap;
 use resvg::tiny_skia::Transform;
 use resvg::usvg;
@@ -175,13 +176,15 @@ pub struct Plot {
     height: u32,
     body: String,
     texts: Vec<Area>,
+    pictures: Vec<(usize, usize, GrayImage)>,
 }
 
 impl Plot {
     /// White paper of a size in pixels.
     #[must_use]
     pub fn new(width: u32, height: u32) -> Self {
-        let mut plot = Self { width, height, body: String::new(), texts: Vec::new() };
+        let mut plot =
+            Self { width, height, body: String::new(), texts: Vec::new(), pictures: Vec::new() };
         let (right, bottom) = (f64::from(width), f64::from(height));
         plot.area(Area { left: 0.0, top: 0.0, right, bottom }, ink::WHITE);
         plot
@@ -194,6 +197,12 @@ impl Plot {
         self.push(format_args!(
             r#"<rect x="{left:.2}" y="{top:.2}" width="{width:.2}" height="{height:.2}" fill="{ink}"/>"#
         ));
+    }
+
+    /// Puts a grey picture in its own pixels over everything else; it stands in the PNG only, and
+    /// has to lie on the paper.
+    pub fn picture(&mut self, (left, top): (f64, f64), picture: &GrayImage) {
+        self.pictures.push((math::floor_index(left), math::floor_index(top), picture.clone()));
     }
 
     /// Draws the outline of a rectangle.
@@ -293,8 +302,18 @@ impl Plot {
         let mut paper = Pixmap::new(width, height).ok_or(PlotError::Size { width, height })?;
         resvg::render(&tree, Transform::identity(), &mut paper.as_mut());
         // The paper is opaque, so that premultiplied colours are the colours.
-        let rgb: Vec<u8> =
+        let mut rgb: Vec<u8> =
             paper.data().chunks_exact(4).flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]).collect();
+        for (left, top, picture) in &self.pictures {
+            let across = 3 * picture.width() as usize;
+            for (row, pixels) in picture.rows().enumerate() {
+                let grey: Vec<u8> = pixels.flat_map(|pixel| [pixel.0[0]; 3]).collect();
+                let at = 3 * ((top + row) * width as usize + left);
+                if let Some(place) = rgb.get_mut(at..at + across) {
+                    place.copy_from_slice(&grey);
+                }
+            }
+        }
         Ok(png::write_colour(&rgb, (width as usize, height as usize), out)?)
     }
 

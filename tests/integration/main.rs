@@ -8,6 +8,7 @@ mod broadcast;
 mod cables;
 mod causes;
 mod closed_forms;
+mod compare;
 mod counts;
 mod currents;
 mod exponential;

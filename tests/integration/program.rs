@@ -252,3 +252,23 @@ fn why_explains_one_element_or_all_and_draws_them() {
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("there is no element `rihgt`"));
 }
+
+#[test]
+fn compare_says_what_did_it_and_exits_by_what_is_seen() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_str().unwrap();
+    let twins = ["scenarios/garage-own-pin.toml", "scenarios/garage-swapped.toml"];
+    let output = backporch(&["compare", twins[0], twins[1], "-o", out]);
+    assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
+    let said = text(&output.stdout);
+    assert!(said.contains("left was clear and is faint"), "{said}");
+    assert!(said.contains("R3 on pin COMBINED, not LEFT: its sync"), "{said}");
+    assert_eq!(files(folder.path()), ["compare.png"]);
+    let output = backporch(&["compare", CHAPEL, "--set", "R1=1k6", "--no-pictures", "--json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stdout));
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(json["differences"].as_array().unwrap().len(), 1);
+    let output = backporch(&["compare", CHAPEL]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("nothing to compare with"));
+}

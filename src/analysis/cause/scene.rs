@@ -266,7 +266,7 @@ impl<'a> Scene<'a> {
 }
 
 /// Volts of a pin's stage with nothing on it.
-fn open_volts(pin: &Pin, stage: &PinStage, supply: f64) -> f64 {
+pub(in crate::analysis) fn open_volts(pin: &Pin, stage: &PinStage, supply: f64) -> f64 {
     match stage {
         PinStage::Linear { offset, share, .. } => offset + share * supply,
         PinStage::PullUp { threshold, .. } => supply - threshold,

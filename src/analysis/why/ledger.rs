@@ -70,7 +70,7 @@ pub(super) fn ledger(scene: &Scene<'_>, way: &Way) -> Result<Vec<Step>, NetworkE
         node: "open pin".to_owned(),
         black_v: low,
         lit_v: high,
-        words: format!("{} with nothing on it", part_words(scene, way.pin)),
+        words: format!("{} with nothing on it", part_words(scene.part(way.pin))),
         pulls: Vec::new(),
     };
     let currents = Currents::new(scene)?;
@@ -112,7 +112,7 @@ fn passed(
 ) -> String {
     /// Nothing can be taken of less, V.
     const NOTHING_V: f64 = 1e-3;
-    let name = part_words(scene, part);
+    let name = part_words(scene.part(part));
     if before_v.abs() < NOTHING_V && after_v.abs() < NOTHING_V {
         return format!("{name}: nothing of it is left before it");
     }

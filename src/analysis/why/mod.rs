@@ -3,7 +3,7 @@
 
 pub mod edges;
 pub mod ledger;
-mod naming;
+pub(in crate::analysis) mod naming;
 mod walk;
 
 use crate::analysis::band;

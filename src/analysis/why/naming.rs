@@ -7,14 +7,14 @@ use crate::analysis::cause::words::farads;
 use crate::analysis::cause::words::ohms;
 use crate::network::bipolar::Polarity;
 use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
 use crate::network::terminal::terminals;
 
 /// "R5 (2 kΩ)", "U1 (an OR gate)", "Q1 (a PNP transistor)", "pin LEFT".
-pub(super) fn part_words(scene: &Scene<'_>, id: PartId) -> String {
-    let part = scene.part(id);
+pub(in crate::analysis) fn part_words(part: &Part) -> String {
     let what = match &part.kind {
         PartKind::Resistor { ohms: value, .. } => ohms(*value),
         PartKind::Trimmer { ohms: value, .. } => format!("a trimmer of {}", ohms(*value)),
@@ -58,17 +58,18 @@ pub(super) fn hanging_words(scene: &Scene<'_>, id: PartId, node: NodeId) -> Stri
         }
         _ => match terminals(&part.kind).iter().find(|(_, other)| *other != node) {
             Some((_, other)) => {
-                format!("{} to {}", part_words(scene, id), node_words(scene, *other))
+                format!("{} to {}", part_words(part), node_words(scene, *other))
             }
-            None => part_words(scene, id),
+            None => part_words(part),
         },
     }
 }
 
 fn pin_words(scene: &Scene<'_>, id: PartId, pin: &Pin) -> String {
+    let part = scene.part(id);
     let level = scene.level(id);
     let ohms = ohms(stage_ohms(&pin.levels[level], scene.black_v[pin.supply.0]));
-    let name = part_words(scene, id);
+    let name = part_words(part);
     match level {
         0 => format!("{name} ({ohms} when low)"),
         1 => format!("{name} ({ohms} when high)"),

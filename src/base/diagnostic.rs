@@ -27,6 +27,13 @@ impl Span {
     pub fn text(&self) -> &str {
         self.source.text.get(self.range.clone()).unwrap_or_default()
     }
+
+    /// The line on which it begins, from 1.
+    #[must_use]
+    pub fn line(&self) -> usize {
+        let before = self.source.text.get(..self.range.start).unwrap_or_default();
+        before.matches('\n').count() + 1
+    }
 }
 
 /// One mistake: where, what is wrong, what was expected, and a suggestion if there is a near match.

@@ -1,8 +1,10 @@
 //! What the raster draws: resolved, with nothing left open.
 
+use crate::raster::court;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementMap;
 use crate::signal::element::ElementSet;
+use crate::signal::element::Shape;
 use crate::signal::pulse_train::Level;
 use crate::signal::timing::FieldTiming;
 use std::ops::Range;
@@ -20,6 +22,17 @@ pub struct RasterPlan {
     pub sync_blocks: Option<Vec<Block>>,
     /// What is drawn.
     pub content: Content,
+}
+
+impl RasterPlan {
+    /// Every shape that the chip draws, whether it shows in a field or not.
+    #[must_use]
+    pub fn shapes(&self) -> Vec<Shape> {
+        match &self.content {
+            Content::Game(court, _) => court::shapes(court),
+            Content::Pattern(map) => map.shapes.clone(),
+        }
+    }
 }
 
 /// A rectangle of lines and clocks, as a pattern-driven pin is described.

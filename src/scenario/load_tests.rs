@@ -7,6 +7,10 @@ use crate::network::circuit::PinStage;
 use crate::profile::builtin;
 use crate::raster::plan::Content;
 use crate::scenario::Scenario;
+use crate::scenario::expect::Bounds;
+use crate::scenario::expect::Expectation;
+use crate::scenario::expect::OfShape;
+use crate::scenario::expect::ShapeAmount;
 use crate::scenario::load;
 use std::io;
 
@@ -337,6 +341,27 @@ fn a_zener_is_its_voltage_and_its_resistance_at_a_test_current() {
     let set = chapel_with(zener, &["D9=6V2"]).unwrap();
     let PartKind::Diode { model, .. } = kind(&set, "D9") else { panic!("a diode") };
     assert_near(model.breakdown.unwrap().volts, 6.19);
+}
+
+#[test]
+fn what_is_expected_keeps_its_place_and_an_expectation_can_be_lifted() {
+    let variant = "base = \"scenarios/chapel-follower.toml\"\n\
+                   [change]\nexpect.left.delta = [\"-5 mV\", \"any\"]\n\
+                   [expect]\nball = \"any\"\n[expect.waveform]\nfile = \"w/chapel.wav\"\n";
+    let files = [("v/t.toml", variant), ("v/scenarios/chapel-follower.toml", CHAPEL)];
+    let scenario = load_with(&files, &["expect.field.seen=any"]).unwrap();
+    let find = |name: &str| scenario.expect.iter().find(|expected| expected.name == name);
+    let lifted = ["ball.seen", "ball.delta", "field.seen"].map(find);
+    assert_eq!(lifted, [None, None, None]);
+    let delta = find("left.delta").unwrap();
+    let bounds = Bounds { low: Some(-0.005), high: None };
+    let amount = OfShape::Amount(ShapeAmount::Delta, bounds);
+    assert_eq!(delta.what, Expectation::Shape("left".to_owned(), amount));
+    assert_eq!((delta.place.source.name.as_str(), delta.place.line()), ("v/t.toml", 3));
+    let path = "v/w/chapel.wav".to_owned();
+    let wave = find("waveform").unwrap();
+    assert_eq!(wave.what, Expectation::Waveform { path, within_v: 2e-3 });
+    assert_eq!(find("sync").unwrap().place.source.name, "v/scenarios/chapel-follower.toml");
 }
 
 #[test]

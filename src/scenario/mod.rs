@@ -5,6 +5,7 @@ mod caution;
 pub mod change;
 mod check;
 mod chip;
+pub mod expect;
 mod field_effect;
 mod files;
 mod game;
@@ -42,6 +43,7 @@ use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
 use crate::scenario::limits::Limits;
+use crate::scenario::expect::Expected;
 use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::Level;
 
@@ -66,6 +68,8 @@ pub struct Scenario {
     pub verdict: VerdictLines,
     /// The chip's pins in every specimen of it, if they differ: weak, typical, strong.
     pub specimens: Vec<Specimen>,
+    /// What the design is meant to do; empty if nothing is said.
+    pub expect: Vec<Expected>,
     /// Where the user wrote each part, by [`PartId`] index; `None` for parts that come from a
     /// profile or a default.
     pub part_spans: Vec<Option<Span>>,

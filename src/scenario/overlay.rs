@@ -19,8 +19,9 @@ use crate::scenario::parts::main_key;
 use std::sync::Arc;
 
 /// The tables and keys of a scenario.
-pub(crate) const TOP: [&str; 9] =
-    ["title", "chip", "game", "board", "output", "receiver", "solve", "verdict", "wiring"];
+pub(crate) const TOP: [&str; 10] = [
+    "title", "chip", "game", "board", "output", "receiver", "solve", "verdict", "wiring", "expect",
+];
 
 /// A part to be broken once the circuit stands.
 #[derive(Clone, Debug)]
@@ -116,6 +117,13 @@ pub(crate) fn add_parts(written: &mut Written, variant: &Fields<'_>) {
             board.put(entry.clone());
         }
     }
+}
+
+/// Puts what a variant expects over what its base does, key by key.
+pub(crate) fn expect(written: &mut Written, variant: &Fields<'_>) {
+    let Some(over) = variant.table("expect") else { return };
+    let Some(below) = written.root.table_mut("expect", &over.span) else { return };
+    *below = below.overlaid(over);
 }
 
 /// The words of a dotted key, each with its place.

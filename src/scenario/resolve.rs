@@ -22,6 +22,8 @@ use crate::scenario::change::Change;
 use crate::scenario::check;
 use crate::scenario::chip;
 use crate::scenario::chip::Chip;
+use crate::scenario::expect;
+use crate::scenario::expect::Known;
 use crate::scenario::files::Files;
 use crate::scenario::limits::Limits;
 use crate::scenario::load::Written;
@@ -82,8 +84,13 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let receiver = receiver::read(table("receiver"), field_hz, problems);
     let solve = settings::solve(table("solve"), timing.as_ref(), problems);
     let verdict = settings::verdict(table("verdict"), problems);
+    let expect = fields.table("expect");
     fields.close();
     let chip = chip?;
+    let expect = expect.map(|table| {
+        let known = Known { raster: &chip.raster, nodes: &board.nodes.names };
+        expect::read(table, &known, problems)
+    });
     check::check(&board.nodes, problems);
     let supply = chip.supply.as_ref();
     // What drives patterns is no chip of the class unless it is said what it bears.
@@ -100,6 +107,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         solve,
         verdict,
         specimens: chip.specimens,
+        expect: expect.unwrap_or_default(),
         part_spans: board.part_spans,
         limits: board.limits,
         chip_limits: chip.limits,

@@ -3,6 +3,7 @@
 
 pub mod band;
 pub mod cause;
+pub mod check;
 pub mod compare;
 pub mod examine;
 mod feed;

@@ -11,7 +11,7 @@ use std::path::PathBuf;
     version,
     max_term_width = 100,
     after_help = "\
-Exit status: 0 answered, 2 no answer (the message says why and where).
+Exit status: 0 answered, 1 the answer of `check` or `compare` is no, 2 no answer (the message says why and where).
 
 Work on the game only, never inside a television: a picture tube and a live chassis can kill. \
 Take the cells out and unplug the adapter before soldering. Where the mains is concerned, local \
@@ -36,6 +36,8 @@ pub(crate) enum Command {
     Compare(CompareArgs),
     /// Which faults would give what is seen and measured, and where to measure next
     Hunt(HuntArgs),
+    /// Whether boards do what their scenarios expect of them
+    Check(CheckArgs),
 }
 
 /// Which board.
@@ -155,4 +157,30 @@ pub(crate) struct HuntArgs {
     /// Suspects to show
     #[arg(long, value_name = "N", default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) most: u16,
+}
+
+/// `check`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+Exit status: 0 every file is as expected, 1 one of them is not, 2 there is no answer for one of \
+them (the others are reported all the same).
+
+A file without `[expect]` has no answer. Words and ranges are the design: they are edited by hand, \
+and --accept leaves them alone.")]
+pub(crate) struct CheckArgs {
+    /// Scenario files
+    #[arg(required = true, value_name = "FILE")]
+    pub(crate) scenarios: Vec<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+    #[arg(long, value_name = "FILE", help = "Also write JUnit XML")]
+    pub(crate) junit: Option<PathBuf>,
+    /// Store the waveform of `[expect.waveform]` where it is new or differs, if the board is
+    /// otherwise as expected
+    #[arg(long, conflicts_with = "set")]
+    pub(crate) accept: bool,
+    /// Change something in every file for this run, as for `render`; may be given again
+    #[arg(long = "set", value_name = "WHAT=VALUE")]
+    pub(crate) set: Vec<String>,
 }

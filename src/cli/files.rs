@@ -13,11 +13,28 @@ use tempfile::NamedTempFile;
 
 /// Reads the scenario that was asked for.
 pub(crate) fn scenario(args: &ScenarioArgs) -> Result<Scenario, Failure> {
-    let name = args.scenario.to_string_lossy();
-    if !args.scenario.exists() {
-        return Err(no_such_file(&args.scenario));
+    load_scenario(&args.scenario, &args.set)
+}
+
+/// Reads a scenario, with changes for this run.
+pub(crate) fn load_scenario(path: &Path, set: &[String]) -> Result<Scenario, Failure> {
+    let name = path.to_string_lossy();
+    if !path.exists() {
+        return Err(no_such_file(path));
     }
-    load(&name, &args.set, &mut |path| std::fs::read_to_string(path)).map_err(Failure::input)
+    load(&name, set, &mut |path| std::fs::read_to_string(path)).map_err(Failure::input)
+}
+
+/// A whole file on its way to a place of its own.
+pub(crate) fn waiting(path: &Path, bytes: &[u8]) -> Result<OutputFolder, Failure> {
+    let named = path.file_name().filter(|_| !path.is_dir());
+    let Some(name) = named.map(|name| name.to_string_lossy()) else {
+        return Err(Failure::plain(format!("{} is a folder, not a file", path.display())));
+    };
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let mut files = OutputFolder::new(folder.unwrap_or(Path::new(".")))?;
+    files.write(&name, bytes)?;
+    Ok(files)
 }
 
 /// A scenario that is not there, and the one beside it that may be meant.

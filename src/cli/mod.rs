@@ -1,6 +1,8 @@
 //! The command line: the only part that touches files, the terminal and the clock.
 
+mod accept;
 mod args;
+mod check;
 mod compare;
 mod failure;
 mod files;
@@ -28,6 +30,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Why(args) => why::run(&args).map(|()| Outcome::Answered),
         Command::Compare(args) => compare::run(&args),
         Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),
+        Command::Check(args) => check::run(&args),
     };
     let outcome = done.unwrap_or_else(|failure| {
         failure.report();

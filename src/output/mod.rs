@@ -1,6 +1,9 @@
 //! Results into bytes: one file for each format, into `impl Write`.
 
 pub mod axis;
+pub mod check_json;
+pub mod check_table;
+pub mod checked;
 pub mod compare_json;
 pub mod compare_table;
 pub mod compare_view;
@@ -11,6 +14,7 @@ pub mod font;
 pub mod hunt_json;
 pub mod hunt_table;
 pub mod json;
+pub mod junit;
 pub mod label;
 pub mod ladder_json;
 pub mod line_view;
@@ -26,6 +30,7 @@ pub mod table;
 pub mod thin;
 pub mod vcd;
 pub mod wav;
+pub mod wav_read;
 pub mod why_json;
 pub mod why_table;
 pub mod why_view;

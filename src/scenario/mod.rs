@@ -42,8 +42,8 @@ use crate::profile::pins::Strength;
 use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
-use crate::scenario::limits::Limits;
 use crate::scenario::expect::Expected;
+use crate::scenario::limits::Limits;
 use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::Level;
 

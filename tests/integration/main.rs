@@ -7,6 +7,7 @@ mod boards;
 mod broadcast;
 mod cables;
 mod causes;
+mod check;
 mod closed_forms;
 mod compare;
 mod counts;

@@ -196,7 +196,8 @@ fn the_readme_names_files_that_exist() {
         .filter(|word| word.starts_with("scenarios/") || word.starts_with("tests/"));
     let mut count = 0;
     for path in named {
-        assert!(Path::new(path).exists(), "{path}");
+        // A pattern stands for files of a folder that is there.
+        assert!(Path::new(path.trim_end_matches("/*.toml")).exists(), "{path}");
         count += 1;
     }
     assert!(count > 2);

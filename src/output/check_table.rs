@@ -8,10 +8,12 @@ use crate::output::checked::place;
 use crate::output::table::Column;
 use crate::output::table::Table;
 
-/// Every file with every expectation, then how many files are as they should be.
+/// Every file with what it does not meet, then how many files are as they should be. One file alone is
+/// shown with every expectation.
 #[must_use]
 pub fn check_table(files: &[CheckedFile<'_>]) -> String {
-    let mut text: String = files.iter().map(one_file).collect();
+    let is_whole = files.len() == 1;
+    let mut text: String = files.iter().map(|file| one_file(file, is_whole)).collect();
     let Totals { met, unmet, unanswered } = Totals::of(files);
     let all = files.len();
     let noun = if all == 1 { "file" } else { "files" };
@@ -19,7 +21,7 @@ pub fn check_table(files: &[CheckedFile<'_>]) -> String {
     text
 }
 
-fn one_file(file: &CheckedFile<'_>) -> String {
+fn one_file(file: &CheckedFile<'_>, is_whole: bool) -> String {
     let Ok(checked) = file.answer else { return format!("{}: no answer\n\n", file.file) };
     let (all, unmet) = (checked.findings.len(), checked.unmet());
     let mut text = if unmet == 0 {
@@ -34,7 +36,8 @@ fn one_file(file: &CheckedFile<'_>) -> String {
         Column::left("found"),
         Column::left("where"),
     ]);
-    let mut findings = checked.findings.iter().peekable();
+    let told = checked.findings.iter().filter(|finding| is_whole || !finding.met);
+    let mut findings = told.peekable();
     while let Some(finding) = findings.next() {
         table.push(vec![
             if finding.met { "met" } else { "NOT" }.to_owned(),
@@ -49,10 +52,14 @@ fn one_file(file: &CheckedFile<'_>) -> String {
         let next = next.map(|cause| cause.words.as_str());
         table.prose(words.filter(|words| next != Some(*words)));
     }
-    text += &table.text();
+    if is_whole || unmet > 0 {
+        text += &table.text();
+    }
     for note in file.notes {
         text += &format!("{note}\n");
     }
-    text.push('\n');
+    if is_whole || unmet > 0 {
+        text.push('\n');
+    }
     text
 }

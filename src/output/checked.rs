@@ -100,6 +100,10 @@ pub fn expected(what: &Expectation) -> String {
         Expectation::Sync(words) | Expectation::Shape(_, OfShape::Seen(words)) => {
             words.join(" or ")
         }
+        Expectation::Ratings(word) => match *word {
+            "ok" => "every rating ok".to_owned(),
+            word => format!("no rating worse than {word}"),
+        },
         Expectation::TakenForSync(names) => listed(names),
         Expectation::Shape(_, OfShape::Notes(words)) => words.join(", "),
         Expectation::Shape(_, OfShape::Not(words)) => format!("not {}", words.join(", ")),

@@ -14,6 +14,8 @@ use crate::signal::element::ElementId;
 pub const SEEN_WORDS: [&str; 3] = ["clear", "faint", "missing"];
 /// Words for the depth of sync.
 pub const SYNC_WORDS: [&str; 3] = ["good", "weak", "failing"];
+/// Words for how a board spares its parts, from good to bad.
+pub const RATING_WORDS: [&str; 3] = ["ok", "look", "stop"];
 /// Words for what else there is to say of an element.
 pub const NOTE_WORDS: [&str; 5] = ["dark", "same shade", "brighter", "smeared", "drawn out"];
 
@@ -35,6 +37,8 @@ pub enum Expectation {
     Field(FieldAmount, Bounds),
     /// One of these words of [`SYNC_WORDS`] for the sync.
     Sync(Vec<&'static str>),
+    /// No rating of the board has a worse word than this of [`RATING_WORDS`].
+    Ratings(&'static str),
     /// Exactly these elements are taken for sync.
     TakenForSync(Vec<String>),
     /// Something of every shape of an element, or of the shapes of that name.

@@ -176,3 +176,16 @@ fn two_boards_do_not_store_different_waveforms_in_one_file() {
     assert!(complaints.contains("different waveforms"), "{complaints}");
     assert!(!folder.path().join("one.wav").exists());
 }
+
+#[test]
+fn a_rating_of_stop_is_never_as_expected_unless_the_scenario_says_so() {
+    let lodge = "scenarios/lodge-joined.toml";
+    let output = backporch(&["check", lodge]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let output = backporch(&["check", lodge, "--set", "expect.ratings=look"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stdout).contains("stop: players, contention"));
+    let output = backporch(&["check", lodge, "--set", "expect.ratings=fine"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("unknown word for ratings `fine`"));
+}

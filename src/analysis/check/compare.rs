@@ -6,6 +6,8 @@ use crate::analysis::check::Found;
 use crate::analysis::check::wave::Likeness;
 use crate::analysis::check::wave::StoredWave;
 use crate::analysis::ladder::Levels;
+use crate::analysis::rating::Rating;
+use crate::analysis::rating::ratings;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
 use crate::analysis::verdict::Note;
@@ -18,6 +20,7 @@ use crate::scenario::expect::Expected;
 use crate::scenario::expect::FieldAmount;
 use crate::scenario::expect::NodeState;
 use crate::scenario::expect::OfShape;
+use crate::scenario::expect::RATING_WORDS;
 use crate::scenario::expect::ShapeAmount;
 use crate::signal::element::ElementSet;
 use crate::simulate::FieldRun;
@@ -40,6 +43,7 @@ impl Subject<'_> {
                 let word = self.reading.sync.word();
                 (Found::Words(vec![word.to_owned()]), words.contains(&word))
             }
+            Expectation::Ratings(worst) => self.ratings(worst)?,
             Expectation::TakenForSync(names) => {
                 let low = self.reading.taken_for_sync();
                 let met = low.len() == names.len() && names.iter().all(|n| low.contains(&&**n));
@@ -69,6 +73,25 @@ impl Subject<'_> {
             FieldAmount::LineRate => sync.map(|sync| 1.0 / sync.line_period_s),
             FieldAmount::FieldRate => Some(self.field.trains.timing.field_hz()),
         }
+    }
+
+    /// The worst word of the ratings, and every rating that is worse than is allowed.
+    fn ratings(&self, worst: &str) -> Result<(Found, bool), RunError> {
+        let all = ratings(self.scenario)?;
+        let allowed = RATING_WORDS.iter().position(|word| *word == worst);
+        let place =
+            |rating: &Rating| RATING_WORDS.iter().position(|word| *word == rating.word.word());
+        let beyond: Vec<String> = all
+            .iter()
+            .filter(|rating| place(rating) > allowed)
+            .map(|rating| {
+                format!("{}: {}, {}", rating.word.word(), rating.part, rating.subject.word())
+            })
+            .collect();
+        let met = beyond.is_empty();
+        let worst = all.iter().max_by_key(|rating| rating.word).map(|rating| rating.word.word());
+        let words = if met { worst.into_iter().map(str::to_owned).collect() } else { beyond };
+        Ok((Found::Words(words), met))
     }
 
     /// The level at a node by the ladder's solver, V.

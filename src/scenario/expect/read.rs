@@ -25,6 +25,7 @@ use crate::scenario::expect::FieldAmount;
 use crate::scenario::expect::NOTE_WORDS;
 use crate::scenario::expect::NodeState;
 use crate::scenario::expect::OfShape;
+use crate::scenario::expect::RATING_WORDS;
 use crate::scenario::expect::SEEN_WORDS;
 use crate::scenario::expect::SYNC_WORDS;
 use crate::scenario::expect::ShapeAmount;
@@ -74,6 +75,7 @@ pub(crate) fn read(table: &Table, known: &Known<'_>, problems: &Problems) -> Vec
         let words = words(&entry.item, ("word for sync", &SYNC_WORDS), problems);
         reader.add("sync", entry, words.map(Expectation::Sync));
     }
+    reader.add_ratings(table, fields.entry("ratings"));
     if let Some(entry) = plain("taken_for_sync") {
         let taken = elements(&entry.item, known, problems);
         reader.add("taken_for_sync", entry, taken.map(Expectation::TakenForSync));
@@ -115,7 +117,7 @@ fn wanted<'a>(fields: &Fields<'a>, key: &str) -> Option<&'a Entry> {
 /// field is if it is a table.
 fn is_subject(entry: &Entry, subjects: &[String]) -> bool {
     let is_key = FIELD.iter().any(|(key, ..)| *key == entry.key)
-        || ["sync", "taken_for_sync"].contains(&entry.key.as_str());
+        || ["sync", "taken_for_sync", "ratings"].contains(&entry.key.as_str());
     let is_table = matches!(entry.item.value, Value::Table(_));
     subjects.contains(&entry.key) && (!is_key || is_table)
 }
@@ -134,6 +136,22 @@ impl Reader<'_> {
     fn add(&mut self, name: &str, entry: &Entry, what: Option<Expectation>) {
         let place = entry.item.span.clone();
         self.all.extend(what.map(|what| Expected { name: name.to_owned(), what, place }));
+    }
+
+    /// The worst word that is allowed. Where nothing is said no part may have to be saved: *stop*.
+    fn add_ratings(&mut self, table: &Table, entry: Option<&Entry>) {
+        const LOOK: &str = "look";
+        let Some(entry) = entry else {
+            let (name, place) = ("ratings".to_owned(), table.span.clone());
+            self.all.push(Expected { name, what: Expectation::Ratings(LOOK), place });
+            return;
+        };
+        if is_any(&entry.item) {
+            return;
+        }
+        let words = words(&entry.item, ("word for ratings", &RATING_WORDS), self.problems);
+        let worst = words.and_then(|words| words.into_iter().next_back());
+        self.add("ratings", entry, worst.map(Expectation::Ratings));
     }
 
     fn add_shape(&mut self, name: &str, entry: &Entry) {

@@ -180,12 +180,11 @@ fn two_boards_do_not_store_different_waveforms_in_one_file() {
 #[test]
 fn a_rating_of_stop_is_never_as_expected_unless_the_scenario_says_so() {
     let lodge = "scenarios/lodge-joined.toml";
-    let output = backporch(&["check", lodge]);
-    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
-    let output = backporch(&["check", lodge, "--set", "expect.ratings=look"]);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(text(&output.stdout).contains("stop: players, contention"));
-    let output = backporch(&["check", lodge, "--set", "expect.ratings=fine"]);
-    assert_eq!(output.status.code(), Some(2));
-    assert!(text(&output.stderr).contains("unknown word for ratings `fine`"));
+    assert_eq!(check(&[lodge]).0, 0);
+    let (status, said, _) = check(&[lodge, "--set", "expect.ratings=look"]);
+    assert_eq!(status, 1);
+    assert!(said.contains("stop: players, contention"), "{said}");
+    let (status, _, said) = check(&[lodge, "--set", "expect.ratings=fine"]);
+    assert_eq!(status, 2);
+    assert!(said.contains("unknown word for ratings `fine`"), "{said}");
 }

@@ -7,17 +7,21 @@ use crate::cli::files;
 use crate::cli::observed;
 use crate::cli::progress::Progress;
 use backporch::analysis::hunt;
+use backporch::analysis::hunt::confirm::confirm;
 use backporch::analysis::hunt::observe::Observation;
 use backporch::base::diagnostic::Diagnostic;
 use backporch::output::hunt_json::write_hunt;
 use backporch::output::hunt_table::hunt_table;
 use backporch::scenario::Scenario;
 
+/// How many suspects are run in time as well.
+const CONFIRMED: usize = 5;
+
 /// Answers `hunt`.
 pub(crate) fn run(args: &HuntArgs) -> Result<(), Failure> {
     let scenario = files::scenario(&args.board)?;
     let known = known(&scenario, args)?;
-    let hunt = if args.pairs {
+    let mut hunt = if args.pairs {
         let bar = Progress::new("pairs");
         let hunt = hunt::hunt_pairs(&scenario, &known, &mut |done, of| bar.come_to(done, of));
         bar.finish();
@@ -27,6 +31,7 @@ pub(crate) fn run(args: &HuntArgs) -> Result<(), Failure> {
     }
     .map_err(|error| Failure::network(&scenario, &error))?;
     let most = usize::from(args.most);
+    confirm(&scenario, &known, &mut hunt, most.min(CONFIRMED));
     if args.json {
         let mut json = Vec::new();
         write_hunt(&scenario, &hunt, most, &mut json)

@@ -2,6 +2,7 @@
 
 use crate::analysis::hunt::Hunt;
 use crate::analysis::hunt::Suspect;
+use crate::analysis::hunt::confirm::InTime;
 use crate::analysis::hunt::predict::State;
 use crate::analysis::hunt::split::Split;
 use crate::output::json::FORMAT;
@@ -57,6 +58,8 @@ pub struct SuspectReport<'a> {
     pub common: f64,
     /// Whether no level tells it from the first.
     pub like_first: bool,
+    /// What one field of it shows: "agrees", what else is seen, or "unsolved"; null if none was run.
+    pub in_time: Option<String>,
     /// State to level at the socket at the pin strength that fits best, mV.
     pub socket_mv: BTreeMap<&'a str, f64>,
 }
@@ -98,6 +101,11 @@ fn suspect_report<'a>(scenario: &'a Scenario, suspect: &'a Suspect) -> SuspectRe
         worst_deviations: suspect.fit.worst,
         common: suspect.fault.weight,
         like_first: suspect.alike,
+        in_time: suspect.in_time.as_ref().map(|in_time| match in_time {
+            InTime::Agrees => "agrees".to_owned(),
+            InTime::Differs(words) => words.join(", "),
+            InTime::Unsolved => "unsolved".to_owned(),
+        }),
         socket_mv: states.map(|state| (state.name(scenario), level(state))).collect(),
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::analysis::hunt::Hunt;
 use crate::analysis::hunt::Suspect;
+use crate::analysis::hunt::confirm::InTime;
 use crate::analysis::hunt::predict::State;
 use crate::analysis::hunt::split::Split;
 use crate::base::math;
@@ -41,6 +42,7 @@ pub fn hunt_table(scenario: &Scenario, hunt: &Hunt, most: usize) -> String {
         let mark = if alike > 1 && suspect.alike { '=' } else { ' ' };
         text += &row(scenario, suspect, mark, width);
     }
+    text += &in_time(hunt, most);
     if fitting > most {
         let _ = writeln!(text, "and {} more", fitting - most);
     }
@@ -55,6 +57,30 @@ pub fn hunt_table(scenario: &Scenario, hunt: &Hunt, most: usize) -> String {
         None => text += &nothing_to_measure(hunt),
     }
     text
+}
+
+/// What the fields that were run show otherwise than is said.
+fn in_time(hunt: &Hunt, most: usize) -> String {
+    let mut agreeing = 0;
+    let mut text = String::new();
+    for suspect in hunt.suspects.iter().take(most) {
+        match &suspect.in_time {
+            None => {}
+            Some(InTime::Agrees) => agreeing += 1,
+            Some(InTime::Differs(words)) => {
+                let (name, words) = (&suspect.fault.name, words.join(", "));
+                let _ = writeln!(text, "In time {name} shows something else: {words}.");
+            }
+            Some(InTime::Unsolved) => {
+                let _ = writeln!(text, "{} could not be followed in time.", suspect.fault.name);
+            }
+        }
+    }
+    match agreeing {
+        0 => text,
+        1 => format!("One of them, run for a field, agrees with its levels.\n{text}"),
+        count => format!("The first {count}, run for a field, agree with their levels.\n{text}"),
+    }
 }
 
 /// Why no measurement is proposed.

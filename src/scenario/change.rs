@@ -67,6 +67,15 @@ pub enum Change {
         /// What takes its place.
         kind: Box<PartKind>,
     },
+    /// A resistance in series with one terminal of a part, on a node of its own behind all others.
+    Series {
+        /// The part.
+        part: PartId,
+        /// The terminal, by its index in [`terminals`].
+        terminal: usize,
+        /// The resistance, Ω, above 0.
+        ohms: f64,
+    },
     /// A gate fed from a supply of its own, on a node of its own behind all others.
     Feed {
         /// The gate.
@@ -172,6 +181,7 @@ impl Circuit {
                 self.part_mut(*part)?.kind = kind.as_ref().clone();
                 Ok(())
             }
+            Change::Series { part, terminal, ohms } => self.series(*part, *terminal, *ohms),
             Change::Feed { part, volts } => self.feed(*part, *volts),
             Change::Logic { part, logic } => self.part_mut(*part)?.set_logic(*logic),
         }
@@ -183,6 +193,22 @@ impl Circuit {
 
     fn check_node(&self, node: NodeId) -> Result<(), ChangeError> {
         if node.0 < self.nodes.len() { Ok(()) } else { Err(ChangeError::NoNode) }
+    }
+
+    fn series(&mut self, id: PartId, terminal: usize, ohms: f64) -> Result<(), ChangeError> {
+        let inner = NodeId(self.nodes.len());
+        let part = self.part_mut(id)?;
+        let name = part.name.clone();
+        if !ohms.is_finite() || ohms <= 0.0 {
+            return Err(ChangeError::Impossible { part: name, value: ohms });
+        }
+        let tied = part.terminal_mut(terminal)?;
+        let outer = std::mem::replace(tied, inner);
+        let name = format!("{name} joint {terminal}");
+        self.nodes.push(name.clone());
+        let kind = PartKind::Resistor { ends: [outer, inner], ohms };
+        self.parts.push(Part { name, kind });
+        Ok(())
     }
 
     fn feed(&mut self, id: PartId, volts: f64) -> Result<(), ChangeError> {

@@ -8,6 +8,8 @@ use crate::causes::board::healthy;
 use crate::published;
 use crate::published::show;
 use backporch::analysis::hunt::Hunt;
+use backporch::analysis::hunt::confirm::InTime;
+use backporch::analysis::hunt::confirm::confirm;
 use backporch::analysis::hunt::fault::Fault;
 use backporch::analysis::hunt::faults::single_faults;
 use backporch::analysis::hunt::hunt;
@@ -317,4 +319,28 @@ fn every_pair_is_tried_and_a_pair_is_found() {
     assert!(found.tried > 10_000, "{} tried", found.tried);
     let first = &found.suspects[0].fault;
     assert_eq!(first.name, "U2 is AND by mistake, and R8 ten times too large");
+}
+
+/// A pulse that is slowed down beyond its width has the level of a clear one at rest; only the field
+/// that is run for it shows that it is not seen.
+#[test]
+fn a_suspect_whose_pulse_is_too_slow_is_told_of_in_time() {
+    let text = "base = \"scenarios/chapel-follower.toml\"\n\
+                [board.C9]\ncapacitor = \"22 n\"\nfrom = \"mix\"\nto = \"ground\"\n";
+    let slow = load("slow.toml", &[], &mut |path| match path {
+        "slow.toml" => Ok(text.to_owned()),
+        path => std::fs::read_to_string(path),
+    });
+    let sound =
+        load("scenarios/chapel-follower.toml", &[], &mut |path| std::fs::read_to_string(path));
+    for (scenario, agrees) in [(slow.unwrap(), false), (sound.unwrap(), true)] {
+        let seen =
+            scenario.raster.elements.iter().zip(0..).map(|(_, at)| (ElementId(at), Look::Clear));
+        let known = Observation { seen: seen.collect(), ..Observation::default() };
+        let mut hunt = hunt(&scenario, &known).unwrap();
+        confirm(&scenario, &known, &mut hunt, 1);
+        assert_eq!(hunt.suspects[0].fault.name, "no fault: the board as drawn");
+        let in_time = hunt.suspects[0].in_time.clone().unwrap();
+        assert_eq!(in_time == InTime::Agrees, agrees, "{in_time:?}");
+    }
 }

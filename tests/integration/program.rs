@@ -212,7 +212,7 @@ fn hunt_ranks_suspects_and_says_where_to_measure() {
     let heading = said.lines().position(|line| line.contains("suspect")).unwrap();
     let first = said.lines().nth(heading + 1).unwrap();
     assert!(first.contains(" left and right joined "), "{said}");
-    assert!(said.contains("\nMeasure next: white with left lit. Expect\n"), "{said}");
+    assert!(said.contains("\nMeasure next: mix with left lit. Expect\n"), "{said}");
     let output = backporch(&[&gone[..], &["--json"]].concat());
     let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
     assert_eq!(json["suspects"][0]["fault"], "left and right joined");

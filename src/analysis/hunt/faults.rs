@@ -8,6 +8,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
+use crate::network::device::OutputCurve;
 use crate::network::terminal::terminals;
 use crate::scenario::Scenario;
 use crate::scenario::change::Change;
@@ -36,6 +37,9 @@ mod weight {
 
 /// Resistance of a cold joint, Ω: common practice, no source.
 const COLD_OHMS: f64 = 10e3;
+
+/// What is left of a lifted leg, Ω: common practice, no source.
+const LIFTED_OHMS: f64 = 10e6;
 
 /// What an adapter or battery gives before any regulator, V: common practice, no source.
 const RAW_VOLTS: f64 = 9.0;
@@ -88,6 +92,7 @@ impl List<'_> {
                 self.one(id, "shorted", weight::SHORT, Change::Short(id));
                 let swap = Change::Swap { part: id, terminals: [0, 1] };
                 self.one(id, "fitted the wrong way round", weight::SWAPPED_LEGS, swap);
+                self.cold_joint(id, "", 0);
             }
             PartKind::Contact { .. } => {
                 self.one(id, "open", weight::OPEN, Change::Open(id));
@@ -100,10 +105,12 @@ impl List<'_> {
             PartKind::Gate(_) => self.gate(id, part),
             PartKind::Supply { volts, .. } => self.supply(id, *volts),
             PartKind::Adapter(adapter) => self.supply(id, adapter.volts),
-            PartKind::Regulator(_)
-            | PartKind::AnalogueSwitch(_)
-            | PartKind::VideoDriver(_)
-            | PartKind::Cable(_) => {
+            PartKind::Regulator(_) => {
+                self.one(id, "dead (open)", weight::OPEN, Change::Open(id));
+                let lifted = Change::Series { part: id, terminal: 2, ohms: LIFTED_OHMS };
+                self.one(id, "without ground", weight::SUPPLY, lifted);
+            }
+            PartKind::AnalogueSwitch(_) | PartKind::VideoDriver(_) | PartKind::Cable(_) => {
                 self.one(id, "dead (open)", weight::OPEN, Change::Open(id));
             }
             PartKind::Consumption { .. } | PartKind::Draw { .. } => {}
@@ -122,6 +129,18 @@ impl List<'_> {
             let change = Change::Replace { part: id, kind };
             self.one(id, "cold joint (10 k in series)", weight::COLD_JOINT, change);
         }
+    }
+
+    /// A joint that has cracked at one terminal of a part.
+    fn cold_joint(&mut self, id: PartId, terminal_name: &str, terminal: usize) {
+        let change = Change::Series { part: id, terminal, ohms: COLD_OHMS };
+        let at = if terminal_name.is_empty() {
+            String::new()
+        } else {
+            format!(" at its {terminal_name}")
+        };
+        let what = format!("cold joint{at} (10 k in series)");
+        self.one(id, &what, weight::COLD_JOINT, change);
     }
 
     fn trimmer(&mut self, id: PartId, ohms: f64) {
@@ -145,6 +164,9 @@ impl List<'_> {
             self.one(id, &swapped, weight::SWAPPED_LEGS, swap);
             let shorted = format!("shorted from {first} to {second}");
             self.one(id, &shorted, weight::SHORT, Change::Join(first_node, second_node));
+        }
+        for (terminal, (name, _)) in ends.into_iter().enumerate() {
+            self.cold_joint(id, name, terminal);
         }
         if let PartKind::Transistor { collector, base, emitter, model } = &part.kind {
             let with = |model| PartKind::Transistor {
@@ -193,6 +215,13 @@ impl List<'_> {
                 self.one(id, &what, weight::FLOATING, change);
             }
         }
+        // Without its ground leg it can pull its output up and no longer down; what comes back
+        // through its inputs' diodes is left out.
+        let mut lifted = gate.clone();
+        lifted.low = OutputCurve::Resistance(LIFTED_OHMS);
+        let change = Change::Replace { part: id, kind: Box::new(PartKind::Gate(lifted)) };
+        self.one(id, "without ground", weight::SUPPLY, change);
+        self.cold_joint(id, "output", 0);
         let output = gate.output;
         let short = Change::Join(output, NodeId::GROUND);
         self.one(id, "output shorted to ground", weight::SHORT, short);

@@ -4,6 +4,7 @@
 //! Every fault is made on the resolved circuit and its standing levels are solved, for pins from
 //! strong to weak; nothing is guessed from symptoms.
 
+pub mod confirm;
 pub mod fault;
 pub mod faults;
 pub mod fit;
@@ -11,6 +12,7 @@ pub mod observe;
 pub mod predict;
 pub mod split;
 
+use crate::analysis::hunt::confirm::InTime;
 use crate::analysis::hunt::fault::Fault;
 use crate::analysis::hunt::faults::single_faults;
 use crate::analysis::hunt::fit::Fit;
@@ -41,6 +43,8 @@ pub struct Suspect {
     pub share: f64,
     /// Whether no level at any node, in any state, tells it from the first.
     pub alike: bool,
+    /// What a field of it shows, if it was run: see [`confirm`](confirm::confirm).
+    pub in_time: Option<InTime>,
 }
 
 /// The answer.
@@ -151,6 +155,7 @@ fn suspects(scenario: &Scenario, seen: &Observation, tried: &[Tried]) -> Vec<Sus
             fit,
             share: 0.0,
             alike: false,
+            in_time: None,
         })
         .collect()
 }

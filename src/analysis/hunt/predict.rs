@@ -167,6 +167,11 @@ pub fn levels(scenario: &Scenario, fault: &Fault, strength: f64) -> Result<Volts
     Ok(read(scenario, &solve(scenario, &circuit, &[])?))
 }
 
+/// The board with a fault and pins of a strength.
+pub(crate) fn faulty(scenario: &Scenario, fault: &Fault, strength: f64) -> Circuit {
+    with_pins(&with_fault(scenario, fault), strength)
+}
+
 fn with_fault(scenario: &Scenario, fault: &Fault) -> Circuit {
     let mut circuit = scenario.circuit.clone();
     for change in &fault.changes {

@@ -2,8 +2,12 @@
 //! picture. One field of 312 lines at 16 MS/s.
 
 use backporch::analysis::cause::cause;
+use backporch::analysis::compare::compare;
 use backporch::analysis::examine::examine;
 use backporch::analysis::ladder::ladder;
+use backporch::analysis::rating::ratings;
+use backporch::analysis::why::why;
+use backporch::network::circuit::PartKind;
 use backporch::output::field_view;
 use backporch::output::field_view::FieldView;
 use backporch::output::line_view;
@@ -67,6 +71,20 @@ fn stages(criterion: &mut Criterion) {
     criterion.bench_function("analysis: cause of one lost element", |b| {
         let lodge = board(LODGE);
         b.iter(|| cause(&lodge, ElementId(2)));
+    });
+    criterion.bench_function("analysis: ratings", |b| b.iter(|| ratings(&scenario)));
+    criterion.bench_function("analysis: why, four elements", |b| {
+        let elements = [0, 1, 2, 3].map(ElementId);
+        b.iter(|| why(&scenario, &elements));
+    });
+    criterion.bench_function("analysis: compare, one difference", |b| {
+        let mut other = board(CHAPEL);
+        if let Some(part) = other.circuit.part("R1")
+            && let PartKind::Resistor { ohms, .. } = &mut other.circuit.parts[part.0].kind
+        {
+            *ohms = 2.2e3;
+        }
+        b.iter(|| compare(&scenario, &other));
     });
     criterion.bench_function("output: frame.png", |b| {
         b.iter(|| write_frame(&run.reception.picture, &mut Vec::new()));

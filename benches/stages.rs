@@ -72,20 +72,6 @@ fn stages(criterion: &mut Criterion) {
         let lodge = board(LODGE);
         b.iter(|| cause(&lodge, ElementId(2)));
     });
-    criterion.bench_function("analysis: ratings", |b| b.iter(|| ratings(&scenario)));
-    criterion.bench_function("analysis: why, four elements", |b| {
-        let elements = [0, 1, 2, 3].map(ElementId);
-        b.iter(|| why(&scenario, &elements));
-    });
-    criterion.bench_function("analysis: compare, one difference", |b| {
-        let mut other = board(CHAPEL);
-        if let Some(part) = other.circuit.part("R1")
-            && let PartKind::Resistor { ohms, .. } = &mut other.circuit.parts[part.0].kind
-        {
-            *ohms = 2.2e3;
-        }
-        b.iter(|| compare(&scenario, &other));
-    });
     criterion.bench_function("output: frame.png", |b| {
         b.iter(|| write_frame(&run.reception.picture, &mut Vec::new()));
     });
@@ -119,5 +105,24 @@ fn whole(criterion: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, stages, whole);
+/// What stands on the solved board: who spares its parts, why, and what a difference does.
+fn answers(criterion: &mut Criterion) {
+    let scenario = board(CHAPEL);
+    criterion.bench_function("analysis: ratings", |b| b.iter(|| ratings(&scenario)));
+    criterion.bench_function("analysis: why, four elements", |b| {
+        let elements = [0, 1, 2, 3].map(ElementId);
+        b.iter(|| why(&scenario, &elements));
+    });
+    criterion.bench_function("analysis: compare, one difference", |b| {
+        let mut other = board(CHAPEL);
+        if let Some(part) = other.circuit.part("R1")
+            && let PartKind::Resistor { ohms, .. } = &mut other.circuit.parts[part.0].kind
+        {
+            *ohms = 2.2e3;
+        }
+        b.iter(|| compare(&scenario, &other));
+    });
+}
+
+criterion_group!(benches, stages, whole, answers);
 criterion_main!(benches);

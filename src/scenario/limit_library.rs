@@ -16,6 +16,7 @@ use crate::scenario::limits::GateLimits;
 use crate::scenario::limits::Limits;
 use crate::scenario::limits::RegulatorLimits;
 use crate::scenario::limits::SemiconductorLimits;
+use crate::scenario::limits::Sourced;
 use crate::scenario::limits::Window;
 
 const COMMON: &str = "common practice, no source";
@@ -85,7 +86,7 @@ const SMALL: SemiconductorLimits = SemiconductorLimits {
     reverse_volts: Some(Bound { look: 5.0, stop: 6.0, source: COMMON }),
 };
 
-const BC: SemiconductorLimits = types(0.1, 0.5, 5.0, "BC547 data sheet, from memory");
+const BC: SemiconductorLimits = types(0.1, 0.5, 6.0, "BC547 data sheet, from memory");
 
 /// Bipolar transistors. 2N3904: 200 mA, 625 mW, 6 V; 2N3906: 200 mA, 625 mW, 5 V (data sheets);
 /// BC547: 100 mA, 500 mW, 6 V, from memory. The emitter's breakdown may lie 1 V above its rating.
@@ -147,19 +148,17 @@ const ZENER: SemiconductorLimits = SemiconductorLimits {
 /// Resistors of a board: a quarter of a watt, of which one uses half.
 const QUARTER_WATT: Bound = half_of(0.25, COMMON);
 
-/// 7805: dropout 2 V at 1 A, 35 V (data sheets); 65 K/W standing free, from memory.
+/// 7805: dropout 2 V at 1 A, 35 V, 50 to 65 K/W standing free by maker (data sheets).
 const ONE_AMPERE: RegulatorLimits = RegulatorLimits {
-    headroom_volts: 2.0,
-    kelvin_per_watt: 65.0,
-    input_volts: 35.0,
-    source: "7805 data sheet",
+    headroom_volts: Sourced { value: 2.0, source: "7805 data sheet" },
+    kelvin_per_watt: Sourced { value: 65.0, source: "7805 data sheet" },
+    input_volts: Sourced { value: 35.0, source: "7805 data sheet" },
 };
-/// The small one: dropout 1.7 V, 30 V (data sheets); 180 K/W in its small case, from memory.
+/// The small one: dropout 1.7 V (data sheet); 180 K/W in its small case and 30 V, from memory.
 const TENTH_AMPERE: RegulatorLimits = RegulatorLimits {
-    headroom_volts: 1.7,
-    kelvin_per_watt: 180.0,
-    input_volts: 30.0,
-    source: "78L05 data sheet",
+    headroom_volts: Sourced { value: 1.7, source: "78L05 data sheet" },
+    kelvin_per_watt: Sourced { value: 180.0, source: "from memory" },
+    input_volts: Sourced { value: 30.0, source: "78L05 data sheet, from memory" },
 };
 const REGULATORS: [(&str, RegulatorLimits); 2] = [("1 A", ONE_AMPERE), ("100 mA", TENTH_AMPERE)];
 
@@ -280,16 +279,13 @@ fn heat(fields: &Fields<'_>) -> Bound {
 
 fn regulator(fields: &Fields<'_>) -> RegulatorLimits {
     let below = named(fields, "class", &REGULATORS).unwrap_or(ONE_AMPERE);
-    let limits = RegulatorLimits {
-        headroom_volts: fields.quantity_or("headroom", &POSITIVE_VOLTAGE, below.headroom_volts),
-        kelvin_per_watt: fields.quantity_or(
-            "thermal_resistance",
-            &THERMAL_RESISTANCE,
-            below.kelvin_per_watt,
-        ),
-        input_volts: fields.quantity_or("most_input", &POSITIVE_VOLTAGE, below.input_volts),
-        source: below.source,
+    let over = |key, quantity, below: Sourced| {
+        let stated = fields.quantity(key, quantity);
+        stated.map_or(below, |value| Sourced { value, source: STATED })
     };
-    let source = if limits == below { below.source } else { STATED };
-    RegulatorLimits { source, ..limits }
+    RegulatorLimits {
+        headroom_volts: over("headroom", &POSITIVE_VOLTAGE, below.headroom_volts),
+        kelvin_per_watt: over("thermal_resistance", &THERMAL_RESISTANCE, below.kelvin_per_watt),
+        input_volts: over("most_input", &POSITIVE_VOLTAGE, below.input_volts),
+    }
 }

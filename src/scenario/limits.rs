@@ -22,6 +22,15 @@ pub struct Window {
     pub source: &'static str,
 }
 
+/// A number and where it comes from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sourced {
+    /// The number.
+    pub value: f64,
+    /// Where it comes from.
+    pub source: &'static str,
+}
+
 /// What a part bears; a part of which nothing is known has none.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Limits {
@@ -65,13 +74,11 @@ pub struct SemiconductorLimits {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RegulatorLimits {
     /// Input above the output that its data sheet asks for, V.
-    pub headroom_volts: f64,
+    pub headroom_volts: Sourced,
     /// Thermal resistance from junction to air, without a heat sink, K/W.
-    pub kelvin_per_watt: f64,
+    pub kelvin_per_watt: Sourced,
     /// Input that it bears, V.
-    pub input_volts: f64,
-    /// Where the numbers come from.
-    pub source: &'static str,
+    pub input_volts: Sourced,
 }
 
 /// What is known of an adapter's plug.

@@ -67,6 +67,15 @@ fn a_reversed_electrolytic_is_named_with_its_volts_and_its_rating() {
 }
 
 #[test]
+fn a_capacitor_rated_below_its_rail_is_named_with_both() {
+    let found = remarks(CAPACITOR, &["C2.rated=4 V"]);
+    let wanted = "C2 stands at 5.0 V and is rated for 4 V only.";
+    assert!(found.iter().any(|words| words == wanted), "{found:?}");
+    let found = remarks(CAPACITOR, &[]);
+    assert!(!found.iter().any(|words| words.starts_with("C2 ")), "{found:?}");
+}
+
+#[test]
 fn a_reversed_supply_diode_is_named_at_the_nodes_that_it_keeps_dead() {
     let found = remarks(SUPPLY, &["D1.anode=fed", "D1.cathode=raw"]);
     let wanted = [

@@ -101,7 +101,7 @@ fn unbiased_follower() -> Board {
         .resistor(1200.0, "sync_out", "plug")
 }
 
-fn pnp_follower() -> Board {
+pub(crate) fn pnp_follower() -> Board {
     rail5(Board::common())
         .gate("or", &ELEMENTS[..3], "white", "rail5")
         .resistor(2200.0, "white", "base")

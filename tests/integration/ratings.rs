@@ -3,6 +3,7 @@
 
 use crate::boards::Board;
 use crate::boards::chip_driven_by;
+use crate::boards::standing_volts;
 use crate::counts::examples;
 use crate::counts::load;
 use crate::follower::Follower;
@@ -12,13 +13,35 @@ use backporch::analysis::rating::Word;
 use backporch::analysis::rating::ratings;
 use backporch::scenario::Scenario;
 
-fn worst(scenario: &Scenario, subject: Subject) -> Rating {
+pub(crate) fn worst(scenario: &Scenario, subject: Subject) -> Rating {
     let mut all = ratings(scenario).unwrap();
     all.retain(|rating| rating.subject == subject);
     all.into_iter().max_by(|a, b| a.figure.total_cmp(&b.figure)).expect("rated")
 }
 
-fn assert_near(found: f64, printed: f64, half: f64) {
+/// A board that breaks a rule, and the same board with the fault put right.
+pub(crate) fn assert_told(subject: Subject, word: Word, bad: &Scenario, good: &Scenario) {
+    let found = worst_word(bad, subject);
+    assert_eq!(found.word, word, "{found:?}");
+    assert!(!found.source.is_empty() && found.sentence.ends_with('.'), "{found:?}");
+    let found = worst_word(good, subject);
+    assert_eq!(found.word, Word::Ok, "put right: {found:?}");
+}
+
+/// The rating of that rule with the worst word.
+fn worst_word(scenario: &Scenario, subject: Subject) -> Rating {
+    let mut all = ratings(scenario).unwrap();
+    all.retain(|rating| rating.subject == subject);
+    all.into_iter().max_by_key(|rating| rating.word).expect("rated")
+}
+
+/// How many parts are rated by a rule with that word.
+pub(crate) fn count(scenario: &Scenario, subject: Subject, word: Word) -> usize {
+    let all = ratings(scenario).unwrap();
+    all.iter().filter(|rating| rating.subject == subject && rating.word == word).count()
+}
+
+pub(crate) fn assert_near(found: f64, printed: f64, half: f64) {
     assert!((found - printed).abs() <= half, "{found}, printed {printed}");
 }
 
@@ -30,7 +53,7 @@ fn driven_at(volts: f64) -> Scenario {
     gated(Board::new(&chip).supply(volts, "rail"), "field", "4000B", 5.0)
 }
 
-fn gated(board: Board, input: &str, family: &str, volts: f64) -> Scenario {
+pub(crate) fn gated(board: Board, input: &str, family: &str, volts: f64) -> Scenario {
     let gate = format!(
         "gate = \"buffer\"\nfamily = \"{family}\"\ninputs = [\"{input}\"]\noutput = \"out\"\n\
          supply = \"rail5\""
@@ -50,6 +73,8 @@ fn an_input_above_its_supply_stands_where_its_diode_holds_it() {
         assert_near(1e3 * clamp.figure, milliamps, 5.1e-3);
         assert_eq!(clamp.word == Word::Look, supply > 8.5);
     }
+    assert_told(Subject::InputVolts, Word::Look, &driven_at(9.0), &driven_at(5.0));
+    assert_told(Subject::ClampCurrent, Word::Look, &driven_at(9.0), &driven_at(5.0));
     let told = worst(&driven_at(9.0), Subject::ClampCurrent).sentence;
     assert!(told.contains("2.19 kΩ in series"), "{told}");
     let board = Board::common().supply(9.0, "raw").resistor(10e3, "raw", "in");
@@ -85,6 +110,8 @@ fn a_loaded_gate_and_joined_outputs_are_told_with_their_current() {
     let gate = worst(&or_gate.scenario("plug", 75.0), Subject::GateOutput);
     assert_near(1e3 * gate.figure, 8.6, 0.051);
     assert!(gate.word == Word::Look && gate.sentence.contains("sags by 0.4"), "{gate:?}");
+    let lit = standing_volts(&or_gate.scenario("plug", 75.0), &["field", "sync"], "white");
+    assert_near(5.0 - lit, 0.4, 0.051);
     let chip =
         crate::boards::COMMON_PINS.chip() + "[chip.pins]\nright = \"joint\"\nleft = \"joint\"\n";
     let joined = gated(Board::new(&chip), "joint", "plain", 5.0);
@@ -93,7 +120,7 @@ fn a_loaded_gate_and_joined_outputs_are_told_with_their_current() {
     assert!(fight.word == Word::Stop && fight.sentence.contains("1.14 V"), "{fight:?}");
 }
 
-fn regulated(class: &str, volts: f64, load_ohms: f64) -> Scenario {
+pub(crate) fn regulated(class: &str, volts: f64, load_ohms: f64) -> Scenario {
     let lines =
         format!("regulator = \"5 V\"\nclass = \"{class}\"\ninput = \"raw\"\noutput = \"rail5\"");
     let board = Board::common().supply(volts, "raw").part("U", &lines);
@@ -112,7 +139,9 @@ fn a_regulator_short_of_headroom_or_hot_is_told() {
     let hot = worst(&regulated("100 mA", 12.0, 5.0 / 0.06), Subject::Junction);
     // 7 V at 60 mA and 12 V at 3.8 mA: 0.466 W, 84 K at 180 K/W, in air of 40 °C.
     assert_near(hot.figure - 40.0, 84.0, 0.6);
-    assert!(hot.word == Word::Ok && hot.sentence.contains("0.46"), "{hot:?}");
+    assert_near((hot.figure - 40.0) / 180.0, 0.47, 5.1e-3);
+    assert_eq!(hot.word, Word::Ok);
+    assert!(hot.source.contains("memory") && hot.sentence.contains("memory"), "{hot:?}");
     assert_eq!(worst(&regulated("100 mA", 15.0, 5.0 / 0.06), Subject::Junction).word, Word::Stop);
     assert_eq!(worst(&regulated("1 A", 36.0, 1e3), Subject::RegulatorInput).word, Word::Stop);
     assert_eq!(worst(&regulated("1 A", 9.0, 1e3), Subject::OutputCapacitor).word, Word::Look);

@@ -82,7 +82,9 @@ fn worked(at: &Standing<'_>, (id, name): (PartId, &str), real: &RealCapacitor, t
     }
 }
 
-/// The capacitor that takes the DC off the socket: how large, and for what voltage.
+/// The capacitor that takes the DC off the socket: how large, and for what voltage. Which way round
+/// it stands is rated as anywhere on the board, and only if it is polar: a large capacitor that is
+/// not said to be electrolytic may have no plus end.
 fn coupling(at: &Standing<'_>, id: PartId, tally: &mut Tally) {
     let part = &at.circuit.parts[id.0];
     let (ends, farads, rated) = match &part.kind {

@@ -14,6 +14,7 @@ use crate::analysis::rating::tally::Finding;
 use crate::analysis::rating::tally::Place;
 use crate::analysis::rating::tally::Tally;
 use crate::analysis::rating::words::amount;
+use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
@@ -23,6 +24,9 @@ use crate::scenario::limits::Window;
 
 /// Clamp currents below this feed no rail, A.
 const FEEDING_AMPS: f64 = 0.1e-3;
+/// Share of what a rail draws that has to come through inputs for it to count as fed by them: a
+/// supply that is off gives nothing, but rounding leaves a little.
+const FED_SHARE: f64 = 0.999;
 /// Outputs that push less than this against each other only leak, A.
 const FIGHTING_AMPS: f64 = 0.1e-3;
 
@@ -101,6 +105,31 @@ fn loaded(
     );
 }
 
+/// Whether a part is what a rail is fed by, so that what it swallows is no load: a source, a
+/// regulator's output, a resistance or a diode from a source.
+fn feeds(circuit: &Circuit, kind: &PartKind, rail: NodeId) -> bool {
+    let other = match kind {
+        PartKind::Supply { .. } | PartKind::Adapter(_) => return true,
+        PartKind::Regulator(regulator) => return regulator.output == rail,
+        PartKind::Resistor { ends: [from, to], .. }
+        | PartKind::Contact { ends: [from, to], .. } => {
+            if *from == rail {
+                *to
+            } else {
+                *from
+            }
+        }
+        PartKind::Diode { anode, cathode, .. } if *cathode == rail => *anode,
+        _ => return false,
+    };
+    circuit.parts.iter().any(|part| match &part.kind {
+        PartKind::Supply { node, .. } => *node == other,
+        PartKind::Adapter(adapter) => adapter.node == other,
+        PartKind::Regulator(regulator) => regulator.output == other,
+        _ => false,
+    })
+}
+
 /// What inputs push into each rail through their diodes, against what the rail draws.
 fn back_fed(at: &Standing<'_>, tally: &mut Tally) {
     let inputs: Vec<Inputs<'_>> =
@@ -122,12 +151,11 @@ fn back_fed(at: &Standing<'_>, tally: &mut Tally) {
         let clamps: f64 = inputs.iter().map(|inputs| pushed(inputs.id)).sum();
         let load: f64 = at
             .parts()
-            .filter(|(_, part, _)| {
-                !matches!(part.kind, PartKind::Supply { .. } | PartKind::Adapter(_))
-            })
+            .filter(|(_, part, _)| !feeds(at.circuit, &part.kind, rail))
             .map(|(id, _, _)| (at.amps_into(id, rail) + pushed(id)).max(0.0))
             .sum();
-        let judged = Judged::at_most(clamps, look_above(load.max(FEEDING_AMPS), COMMON));
+        let most = (FED_SHARE * load).max(FEEDING_AMPS);
+        let judged = Judged::at_most(clamps, look_above(most, COMMON));
         let sentence = format!(
             "The inputs fed from `{}` push {} into it, and it draws {}.",
             at.node_name(rail),

@@ -18,6 +18,7 @@ use crate::network::regulator::Regulator;
 use crate::scenario::Scenario;
 use crate::scenario::limits::Limits;
 use crate::scenario::limits::RegulatorLimits;
+use crate::scenario::limits::Sourced;
 
 /// Input below which a regulator gets nothing, V.
 const NOTHING_VOLTS: f64 = 0.5;
@@ -27,6 +28,7 @@ const SHORT_OF_OUTPUT: f64 = 0.05;
 const AIR_CELSIUS: f64 = 40.0;
 /// Junction temperature up to which data sheets state anything, °C.
 const JUNCTION_CELSIUS: f64 = 125.0;
+const JUNCTION_SOURCE: &str = "regulators' data sheets, from memory";
 /// Capacitance at input and output, F: data sheets show 0.1 to 0.33 µF and 0.1 µF. A little less
 /// passes, for what is marked 100 n may have been written so.
 const NEAR_FARADS: f64 = 0.1e-6;
@@ -46,10 +48,11 @@ pub(super) fn rate(at: &Standing<'_>, tally: &mut Tally) {
         let (judged, sentence) = heat(at, (id, &part.name), limits);
         add(Subject::Junction, Unit::Celsius, judged, sentence);
         let input = at.volts(regulator.input) - at.volts(regulator.common);
-        let judged = Judged::at_most(input, stop_above(limits.input_volts, limits.source));
+        let most = limits.input_volts;
+        let judged = Judged::at_most(input, stop_above(most.value, most.source));
         let sentence = format!(
             "{} gets {input:.1} V at its input; {} V is the most it bears.",
-            part.name, limits.input_volts
+            part.name, most.value
         );
         add(Subject::RegulatorInput, Unit::Volt, judged, sentence);
     }
@@ -66,7 +69,8 @@ fn headroom(
     let input = at.volts(regulator.input) - common;
     let output = (at.volts(regulator.output) - common).max(0.0);
     let over = input - regulator.volts;
-    let mut judged = Judged::at_least(over, limits.headroom_volts, Word::Look, limits.source);
+    let Sourced { value: wanted, source } = limits.headroom_volts;
+    let mut judged = Judged::at_least(over, wanted, Word::Look, source);
     let is_short = output < (1.0 - SHORT_OF_OUTPUT) * regulator.volts;
     if is_short {
         judged.word = Word::Look;
@@ -74,21 +78,18 @@ fn headroom(
     let sentence = if input < NOTHING_VOLTS {
         format!("{name} gets nothing at its input and gives {output:.1} V.")
     } else if is_short {
-        let what = if over < limits.headroom_volts {
-            "it needs more"
-        } else {
-            "more is drawn from it than it gives"
-        };
+        let what =
+            if over < wanted { "it needs more" } else { "more is drawn from it than it gives" };
         format!(
             "{name} gets {input:.1} V at its input and gives {output:.1} V in place of {:.1} V: \
              {what}.",
             regulator.volts
         )
-    } else if over < limits.headroom_volts {
+    } else if over < wanted {
         format!(
             "{name} gets {} at its input, {} too little to regulate for certain.",
             amount(input, Unit::Volt),
-            amount(limits.headroom_volts - over, Unit::Volt)
+            amount(wanted - over, Unit::Volt)
         )
     } else {
         format!("{name} has {} to regulate with.", amount(over, Unit::Volt))
@@ -103,12 +104,13 @@ fn heat(
     limits: RegulatorLimits,
 ) -> (Judged, String) {
     let watts = at.heat_w(id);
-    let rise = watts * limits.kelvin_per_watt;
-    let bound = stop_above(JUNCTION_CELSIUS, limits.source);
+    let Sourced { value: per_watt, source } = limits.kelvin_per_watt;
+    let rise = watts * per_watt;
+    let bound = stop_above(JUNCTION_CELSIUS, JUNCTION_SOURCE);
     let judged = Judged::at_most(AIR_CELSIUS + rise, bound);
     let sentence = format!(
-        "{name} turns {} into heat, which is {rise:+.0} K without a heat sink, in air of \
-         {AIR_CELSIUS} °C.",
+        "{name} turns {} into heat, which is {rise:+.0} K at {per_watt} K/W ({source}), in \
+         air of {AIR_CELSIUS} °C.",
         amount(watts, Unit::Watt)
     );
     (judged, sentence)

@@ -9,6 +9,7 @@ pub mod examine;
 mod feed;
 pub mod hunt;
 pub mod ladder;
+pub mod node_levels;
 pub mod rating;
 pub mod reading;
 pub mod sight;

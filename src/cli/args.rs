@@ -71,6 +71,9 @@ pub(crate) struct RenderArgs {
     /// Also write waveform.csv
     #[arg(long)]
     pub(crate) csv: bool,
+    /// Also write report.html: all of it on one page, with the circuit and its volts
+    #[arg(long)]
+    pub(crate) report: bool,
     /// Also write trains.vcd, the chip's pins as logic (IEEE 1364)
     #[arg(long)]
     pub(crate) vcd: bool,

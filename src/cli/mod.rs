@@ -10,6 +10,7 @@ mod hunt;
 mod ladder;
 mod observed;
 mod outcome;
+mod page;
 mod progress;
 mod render;
 mod report_diagnostics;

@@ -5,6 +5,7 @@ use crate::cli::args::RenderArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
+use crate::cli::page;
 use crate::cli::progress::Progress;
 use backporch::analysis::examine::examine;
 use backporch::analysis::rating::Rating;
@@ -52,7 +53,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let ratings = ratings(&scenario).map_err(|error| Failure::network(&scenario, &error))?;
     let warnings = warnings(&scenario, &first, &reading);
     let mut files = OutputFolder::new(&folder)?;
-    write_views(&mut files, &scenario, args, &first, &reading)?;
+    let views = write_views(&mut files, &scenario, args, &first, &reading)?;
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
     sinks.write(&first)?;
     for field in 2..=args.fields {
@@ -62,6 +63,9 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     }
     sinks.finish()?;
     let told = Told { field: &first, reading: &reading, ratings: &ratings, warnings: &warnings };
+    if args.report {
+        files.write("report.html", &page::draw(&scenario, &told, &views)?)?;
+    }
     write_report_file(&mut files, &scenario, &run, &told)?;
     progress.finish();
     let paths = files.finish()?;
@@ -122,6 +126,13 @@ fn frame(field: &FieldRun) -> Result<Vec<u8>, Failure> {
     Ok(bytes)
 }
 
+/// The pictures of the first field, whole PNG files.
+pub(crate) struct Views {
+    pub(crate) frame: Vec<u8>,
+    pub(crate) line: Vec<u8>,
+    pub(crate) field: Vec<u8>,
+}
+
 /// The three pictures of the first field, drawn at once.
 fn write_views(
     files: &mut OutputFolder,
@@ -129,7 +140,7 @@ fn write_views(
     args: &RenderArgs,
     field: &FieldRun,
     reading: &FieldReading,
-) -> Result<(), Failure> {
+) -> Result<Views, Failure> {
     let title = scenario.title.as_str();
     let line = args.line.unwrap_or_else(|| line_that_shows_most(&field.trains.map));
     let line_view = LineView {
@@ -162,9 +173,11 @@ fn write_views(
             Ok(bytes)
         },
     );
-    files.write(&frame_name(1), &drawn.0?)?;
-    files.write("line.png", &drawn.1?)?;
-    files.write("field.png", &drawn.2?)
+    let views = Views { frame: drawn.0?, line: drawn.1?, field: drawn.2? };
+    files.write(&frame_name(1), &views.frame)?;
+    files.write("line.png", &views.line)?;
+    files.write("field.png", &views.field)?;
+    Ok(views)
 }
 
 /// The waveforms on their way to files, field by field.
@@ -232,11 +245,11 @@ impl Sinks {
 }
 
 /// What is told of the first field.
-struct Told<'a> {
-    field: &'a FieldRun,
-    reading: &'a FieldReading,
-    ratings: &'a [Rating],
-    warnings: &'a [String],
+pub(crate) struct Told<'a> {
+    pub(crate) field: &'a FieldRun,
+    pub(crate) reading: &'a FieldReading,
+    pub(crate) ratings: &'a [Rating],
+    pub(crate) warnings: &'a [String],
 }
 
 fn write_report_file(

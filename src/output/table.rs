@@ -24,6 +24,23 @@ const GAP: &str = "  ";
 /// ([`blanking_v`](crate::output::panel::blanking_v)). A level that could not be measured is "–".
 #[must_use]
 pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
+    let sync = format!("{}\n\n", sync_words(reading));
+    sync + &shape_rows(reading, blanking_v).text()
+}
+
+/// "sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV".
+pub(crate) fn sync_words(reading: &FieldReading) -> String {
+    format!(
+        "sync {}: black {} mV, tip {} mV, depth {} mV",
+        reading.sync.word(),
+        millivolts(reading.black_v),
+        millivolts(reading.tip_v),
+        millivolts(reading.black_v - reading.tip_v),
+    )
+}
+
+/// A row for each shape, and the causes between them.
+pub(crate) fn shape_rows(reading: &FieldReading, blanking_v: f64) -> Table {
     let mut table = Table::new(vec![
         Column::left("element"),
         Column::left("shape"),
@@ -44,14 +61,7 @@ pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
         let next = shapes.peek().and_then(|next| cause_words(next));
         table.prose(cause_words(shape).filter(|words| next != Some(*words)));
     }
-    let sync = format!(
-        "sync {}: black {} mV, tip {} mV, depth {} mV\n\n",
-        reading.sync.word(),
-        millivolts(reading.black_v),
-        millivolts(reading.tip_v),
-        millivolts(reading.black_v - reading.tip_v),
-    );
-    sync + &table.text()
+    table
 }
 
 fn cause_words(shape: &ShapeReading) -> Option<&str> {
@@ -114,7 +124,7 @@ pub fn ladder_table(ladder: &Ladder) -> String {
 }
 
 /// Two columns for each load: a level, and a word.
-fn element_table(ladder: &Ladder) -> Table {
+pub(crate) fn element_table(ladder: &Ladder) -> Table {
     let mut columns = vec![Column::left("load")];
     for load in &ladder.loads {
         columns.extend([Column::right(&load_name(load.load_ohms)), Column::left("")]);
@@ -158,7 +168,7 @@ fn element_notes(ladder: &Ladder, index: usize) -> Vec<String> {
 }
 
 /// A row for each combination; picture and pulse columns for each load.
-fn combination_table(ladder: &Ladder) -> Table {
+pub(crate) fn combination_table(ladder: &Ladder) -> Table {
     let mut columns = vec![Column::left("lit")];
     for load in &ladder.loads {
         let name = load_name(load.load_ohms);
@@ -218,13 +228,13 @@ pub(crate) fn signed_millivolts(volts: f64) -> String {
 
 /// A column's heading and side.
 pub(crate) struct Column {
-    heading: String,
-    side: Side,
+    pub(crate) heading: String,
+    pub(crate) side: Side,
 }
 
 /// Which end of its column a cell stands at.
-#[derive(Clone, Copy)]
-enum Side {
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Side {
     Left,
     Right,
 }
@@ -241,11 +251,12 @@ impl Column {
 
 /// Rows of cells, and prose between them.
 pub(crate) struct Table {
-    columns: Vec<Column>,
-    rows: Vec<Row>,
+    pub(crate) columns: Vec<Column>,
+    pub(crate) rows: Vec<Row>,
 }
 
-enum Row {
+/// A row.
+pub(crate) enum Row {
     Cells(Vec<String>),
     Prose(String),
 }
@@ -279,7 +290,8 @@ impl Table {
         text
     }
 
-    fn width(&self, index: usize) -> usize {
+    /// Widest entry of a column or its heading, characters; 0 if no row has an entry.
+    pub(crate) fn width(&self, index: usize) -> usize {
         let cells = self.rows.iter().filter_map(|row| match row {
             Row::Cells(cells) => cells.get(index),
             Row::Prose(_) => None,

@@ -21,6 +21,7 @@ mod ledger;
 mod mishaps;
 mod mixers;
 mod networks;
+mod page;
 mod plain;
 mod program;
 mod published;

@@ -33,6 +33,8 @@ use crate::signal::element::ElementId;
 
 pub use crate::analysis::cause::suspect::Suspect;
 pub use crate::analysis::cause::suspect::SuspectKind;
+pub(crate) use crate::analysis::cause::words::farads;
+pub(crate) use crate::analysis::cause::words::ohms;
 
 /// The step that loses an element's pulse, named from the solved circuit.
 #[derive(Clone, Debug, PartialEq)]

@@ -20,7 +20,7 @@ pub(in crate::analysis) fn volts(value: f64) -> String {
 }
 
 /// "47 pF", "100 nF".
-pub(in crate::analysis) fn farads(value: f64) -> String {
+pub(crate) fn farads(value: f64) -> String {
     let (scaled, unit) = match value {
         value if value >= 0.9995e-6 => (value * 1e6, "µF"),
         value if value >= 0.9995e-9 => (value * 1e9, "nF"),
@@ -30,7 +30,7 @@ pub(in crate::analysis) fn farads(value: f64) -> String {
 }
 
 /// "4.7 kΩ".
-pub(in crate::analysis) fn ohms(value: f64) -> String {
+pub(crate) fn ohms(value: f64) -> String {
     let (scaled, unit) = match value {
         value if value >= 1e9 => (value / 1e9, "GΩ"),
         value if value >= 1e6 => (value / 1e6, "MΩ"),

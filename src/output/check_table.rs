@@ -27,7 +27,7 @@ fn one_file(file: &CheckedFile<'_>, is_whole: bool) -> String {
     let mut text = if unmet == 0 {
         format!("{}: as expected, {all} of {all}\n", file.file)
     } else {
-        format!("{}: NOT as expected, {unmet} of {all}\n", file.file)
+        format!("{}: NOT as expected, {unmet} of {all} not met\n", file.file)
     };
     let mut table = Table::new(vec![
         Column::left(""),

@@ -33,8 +33,8 @@ pub fn write_comparison(
             .iter()
             .map(|share| ShareReport {
                 difference: &share.words,
-                alone: MoveReport::new(&share.alone, elements),
-                left_out: MoveReport::new(&share.last, elements),
+                alone: share.alone.as_ref().map(|moved| MoveReport::new(moved, elements)),
+                left_out: share.last.as_ref().map(|moved| MoveReport::new(moved, elements)),
             })
             .collect(),
         unexplained: MoveReport::new(&comparison.unexplained, elements),
@@ -81,10 +81,10 @@ pub struct BoardReport<'a> {
 pub struct ShareReport<'a> {
     /// In words.
     pub difference: &'a str,
-    /// Alone on the first board.
-    pub alone: MoveReport<'a>,
+    /// Alone on the first board; null if that cannot be solved.
+    pub alone: Option<MoveReport<'a>>,
     /// What is missing if it alone is left out of the second.
-    pub left_out: MoveReport<'a>,
+    pub left_out: Option<MoveReport<'a>>,
 }
 
 /// By how much figures move.

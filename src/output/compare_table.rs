@@ -51,7 +51,10 @@ fn movers(comparison: &Comparison, elements: &[String]) -> String {
     let mut text = String::new();
     for (index, name) in names.enumerate() {
         let total_v = figure(&comparison.total, index);
-        let alone = |at: &usize| figure(&comparison.shares[*at].alone, index);
+        let alone = |at: &usize| {
+            let moved = comparison.shares[*at].alone.as_ref();
+            moved.map_or(0.0, |moved| figure(moved, index))
+        };
         let all = 0..comparison.shares.len();
         let most = all.max_by(|a, b| alone(a).abs().total_cmp(&alone(b).abs()).then(b.cmp(a)));
         let Some(most) = most.filter(|_| total_v.abs() >= LEAST_V) else { continue };
@@ -82,8 +85,8 @@ fn levels(comparison: &Comparison, elements: &[String]) -> Table {
         Column::right("second mV"),
         Column::left(""),
         Column::right("change mV"),
-        Column::right("edge ns"),
-        Column::right("edge ns"),
+        Column::right("first edge ns"),
+        Column::right("second edge ns"),
     ]);
     let [first, second] = &comparison.boards;
     let mut row = |name: &str, volts: [f64; 2], words: [String; 2], edges: [String; 2]| {
@@ -126,8 +129,9 @@ fn shares(comparison: &Comparison, elements: &[String]) -> Table {
     let mut table = Table::new(columns);
     let edge = widest_edge(comparison);
     for (index, share) in comparison.shares.iter().enumerate() {
-        let cells = figures(&share.alone, edge).into_iter().zip(figures(&share.last, edge));
-        let cells = cells.map(|(alone, last)| format!("{alone} ({last})"));
+        let alone = cells(share.alone.as_ref(), comparison, edge);
+        let both = alone.into_iter().zip(cells(share.last.as_ref(), comparison, edge));
+        let cells = both.map(|(alone, last)| format!("{alone} ({last})"));
         let number = format!("{}.", index + 1);
         table.push(std::iter::once(number).chain(cells).collect());
         table.prose(Some(&share.words));
@@ -138,6 +142,12 @@ fn shares(comparison: &Comparison, elements: &[String]) -> Table {
     total("all", &comparison.total);
     total("not explained one by one", &comparison.unexplained);
     table
+}
+
+/// The figures, or dashes where a board between the two cannot be solved.
+fn cells(moved: Option<&Move>, comparison: &Comparison, edge: usize) -> Vec<String> {
+    let blank = || figures(&comparison.total, edge).iter().map(|_| "–".to_owned()).collect();
+    moved.map_or_else(blank, |moved| figures(moved, edge))
 }
 
 /// The element whose edge changes most.

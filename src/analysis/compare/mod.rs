@@ -64,10 +64,10 @@ pub struct Move {
 pub struct Share {
     /// The difference.
     pub words: String,
-    /// Made alone on the first board.
-    pub alone: Move,
-    /// What is missing if it alone is left out of the second.
-    pub last: Move,
+    /// Made alone on the first board; `None` if that board cannot be solved.
+    pub alone: Option<Move>,
+    /// What is missing if it alone is left out of the second; `None` likewise.
+    pub last: Option<Move>,
 }
 
 /// The boards, and what lies between them.
@@ -124,24 +124,28 @@ pub fn compare(first: &Scenario, second: &Scenario) -> Result<Comparison, Compar
         .chain((0..count).map(Trial::Only))
         .chain((0..count).map(Trial::But))
         .collect();
+    // A board between two sound ones may be none that can be solved: then nothing is said of it.
+    let in_time = count <= MOST_IN_TIME;
     let figures = parallel::map(&trials, |trial| {
         let scenario = union.hybrid(&|index| trial.includes(index));
-        figures(&scenario).map_err(|error| CompareError::Run { board: trial.words(&union), error })
+        if in_time { figures(&scenario).ok() } else { standing(&scenario).ok() }
     });
-    let figures: Vec<Figures> = figures.into_iter().collect::<Result<_, _>>()?;
-    let (none, all) = (&figures[0], &figures[1]);
+    let between = |from: usize, to: usize| {
+        Some(Move::between(figures[from].as_ref()?, figures[to].as_ref()?))
+    };
     let shares: Vec<Share> = union
         .differences
         .iter()
         .enumerate()
         .map(|(index, difference)| Share {
             words: difference.words.clone(),
-            alone: Move::between(none, &figures[2 + index]),
-            last: Move::between(&figures[2 + count + index], all),
+            alone: between(0, 2 + index),
+            last: between(2 + count + index, 1),
         })
         .collect();
     let total = Move::between(a, b);
-    let unexplained = shares.iter().fold(total.clone(), |left, share| left.less(&share.alone));
+    let alone = shares.iter().filter_map(|share| share.alone.as_ref());
+    let unexplained = alone.fold(total.clone(), |left, alone| left.less(alone));
     let (better, worse) = words(&boards);
     Ok(Comparison { boards, total, shares, unexplained, better, worse })
 }
@@ -164,19 +168,6 @@ impl Trial {
             Self::But(left_out) => index != left_out,
         }
     }
-
-    fn words(self, union: &Union<'_>) -> String {
-        match self {
-            Self::None => "the first board".to_owned(),
-            Self::All => "the second board".to_owned(),
-            Self::Only(index) => {
-                format!("the first board with this alone: {}", union.differences[index].words)
-            }
-            Self::But(index) => {
-                format!("the second board without this: {}", union.differences[index].words)
-            }
-        }
-    }
 }
 
 fn board(scenario: &Scenario) -> Result<Board, CompareError> {
@@ -188,6 +179,16 @@ fn board(scenario: &Scenario) -> Result<Board, CompareError> {
         Ok(Board { title: scenario.title.clone(), figures, reading, field })
     };
     run().map_err(|error| CompareError::Run { board: scenario.title.clone(), error })
+}
+
+/// With more differences the boards between the two are solved at rest only.
+const MOST_IN_TIME: usize = 12;
+
+/// The figures of a board at rest.
+fn standing(scenario: &Scenario) -> Result<Figures, RunError> {
+    let (sync, elements) = single_levels(scenario, &scenario.circuit)?;
+    let rises_s = vec![None; elements.len()];
+    Ok(Figures { sync, elements, rises_s })
 }
 
 /// The figures of a board between the two: no causes are sought.

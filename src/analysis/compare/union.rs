@@ -17,7 +17,7 @@ use crate::scenario::Scenario;
 use crate::scenario::change::Change;
 use crate::scenario::limits::Limits;
 
-/// What ties a node to ground that only the second board uses, Ω.
+/// What ties every node to ground, so that none floats where only one of two differences is made, Ω.
 const TIE_OHMS: f64 = 1e9;
 /// Strays follow the nodes: they are no difference of their own unless their size is.
 const STRAY: &str = "stray at ";
@@ -54,14 +54,16 @@ impl<'a> Union<'a> {
     }
 
     fn add_nodes(&mut self) {
+        let circuit = &mut self.base.circuit;
         for name in &self.second.circuit.nodes {
-            let circuit = &mut self.base.circuit;
             if circuit.node(name).is_none() {
-                let node = NodeId(circuit.nodes.len());
                 circuit.nodes.push(name.clone());
-                let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms: TIE_OHMS };
-                circuit.parts.push(Part { name: format!("tie of {name}"), kind });
             }
+        }
+        for node in (1..circuit.nodes.len()).map(NodeId) {
+            let name = format!("tie of {}", circuit.node_name(node));
+            let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms: TIE_OHMS };
+            circuit.parts.push(Part { name, kind });
         }
     }
 

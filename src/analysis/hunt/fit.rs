@@ -29,6 +29,9 @@ const EYE_V: f64 = 0.02;
 /// Most deviations by which anything may be off in a fault that fits.
 const MOST_DEVIATIONS: f64 = 4.0;
 
+/// On less no chip of this class counts, V: common practice, no source.
+const NO_SUPPLY_V: f64 = 2.0;
+
 /// How well a fault fits.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fit {
@@ -50,8 +53,7 @@ impl Fit {
     /// The likeliest pin strength, by its index.
     #[must_use]
     pub fn best_strength(&self) -> usize {
-        let all = self.strengths.iter().enumerate();
-        all.max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0))).map_or(0, |(index, _)| index)
+        best_of(&self.strengths)
     }
 }
 
@@ -79,9 +81,12 @@ pub fn fit(scenario: &Scenario, fault: &Fault, levels: &Prediction, known: &Obse
     }
     let shares: Vec<f64> = logs.iter().map(|log| math::exp(log - best.0)).collect();
     let sum: f64 = shares.iter().sum();
-    // A paddle off the screen lets the ball through; one that is only unseen does not.
+    // A paddle off the screen lets the ball through, and a chip without supply plays nothing; a
+    // paddle that is only unseen sends it back.
+    let strength = best_of(&shares);
+    let silent = fault.controller || is_unfed(scenario, levels, strength);
     let against = match known.bounces {
-        Some(bounces) if bounces == fault.controller => MOST_DEVIATIONS + 1.0,
+        Some(bounces) if bounces == silent => MOST_DEVIATIONS + 1.0,
         _ => 0.0,
     };
     Fit {
@@ -89,6 +94,19 @@ pub fn fit(scenario: &Scenario, fault: &Fault, levels: &Prediction, known: &Obse
         worst: best.1.max(against),
         strengths: shares.iter().map(|share| share / sum).collect(),
     }
+}
+
+/// The largest, by its index, the first of equals.
+fn best_of(shares: &[f64]) -> usize {
+    let all = shares.iter().enumerate();
+    all.max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0))).map_or(0, |(index, _)| index)
+}
+
+/// Whether a chip of which the supply is known is left without.
+fn is_unfed(scenario: &Scenario, levels: &Prediction, strength: usize) -> bool {
+    let mut supplies = scenario.circuit.pins().map(|(_, pin)| pin.supply);
+    let supply = supplies.find(|node| *node != NodeId::GROUND);
+    supply.is_some_and(|node| levels.at(strength, State::Black, node) < NO_SUPPLY_V)
 }
 
 /// Every disagreement in deviations, with the deviation in volts where it is a reading.

@@ -125,7 +125,11 @@ pub(super) fn capacitors(scenario: &Scenario, tally: &mut Tally) {
             (Subject::OutputCapacitor, regulator.output, "output"),
         ];
         for (subject, node, side) in sides {
-            let farads = farads_between(scenario, [node, regulator.common]);
+            // A regulator whose common terminal is lifted has its capacitors to ground.
+            let mut farads = farads_between(scenario, [node, regulator.common]);
+            if regulator.common != NodeId::GROUND {
+                farads += farads_between(scenario, [node, NodeId::GROUND]);
+            }
             let judged = Judged::at_least(farads, NEAR_FARADS, Word::Look, COMMON);
             let judged = if farads > 0.999 * NEAR_FARADS {
                 Judged { word: Word::Ok, ..judged }

@@ -13,5 +13,6 @@ pub mod node_levels;
 pub mod rating;
 pub mod reading;
 pub mod sight;
+pub mod stages;
 pub mod verdict;
 pub mod why;

@@ -280,6 +280,12 @@ impl Plot {
         &self.texts
     }
 
+    /// Its width and height, pixels.
+    #[must_use]
+    pub fn size(&self) -> (u32, u32) {
+        (self.width, self.height)
+    }
+
     /// The drawing as SVG.
     #[must_use]
     pub fn svg(&self) -> String {

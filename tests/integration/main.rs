@@ -8,6 +8,7 @@ mod broadcast;
 mod cables;
 mod causes;
 mod check;
+mod circuit_view;
 mod closed_forms;
 mod compare;
 mod counts;

@@ -96,6 +96,10 @@ fn every_example_has_a_whole_page_that_needs_nothing_beside_it() {
         }
         let images = page.descendants().filter(|node| node.has_tag_name("img"));
         assert_eq!(images.filter(|node| node.attribute("alt").is_some()).count(), 3, "{name}");
+        let drawing = page.descendants().find(|node| node.has_tag_name("svg")).unwrap();
+        let texts = drawing.descendants().filter(|node| node.has_tag_name("text"));
+        let set = texts.filter_map(|node| node.text());
+        assert_eq!(set.filter(|text| text.starts_with("the set")).count(), 1, "{name}");
     }
 }
 

@@ -24,7 +24,7 @@ struct Priced {
 const AGAINST_THE_GRAIN: f64 = 5.0;
 
 /// Ways through a part that a pulse can take, and what each costs beyond the plain step.
-fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64)> {
+pub(in crate::analysis) fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64)> {
     let both = |a: NodeId, b: NodeId| vec![(a, b, 0.0), (b, a, 0.0)];
     match kind {
         PartKind::Resistor { ends, .. }

@@ -5,6 +5,7 @@ use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
 use crate::output::axis::number;
+use crate::output::circuit_view;
 use crate::output::page::PageParts;
 use crate::output::page::html::Html;
 use crate::output::part_words::kind_words;
@@ -20,6 +21,15 @@ use crate::scenario::Scenario;
 
 /// What every node stands at.
 pub(super) fn circuit(parts: &PageParts<'_>, html: &mut Html) {
+    let drawing = circuit_view::draw(parts.scenario, parts.levels);
+    html.with("div", &[("class", "wide drawing")], |html| html.drawing(&drawing.svg()));
+    html.element(
+        "p",
+        &[("class", "small")],
+        "Generated from the parts list. The signal flows from left to right; supplies of gates and \
+         pins, and the wiring's capacitance, are left out. Black bars are nodes; wires that cross \
+         without a bar are not joined.",
+    );
     html.element("h3", &[], "Standing volts");
     let mut table = Table::new(vec![
         Column::left("node"),

@@ -114,6 +114,12 @@ impl Html {
         });
     }
 
+    /// A drawing, in the page itself, so that it is sharp on paper and can be searched.
+    pub(super) fn drawing(&mut self, svg: &str) {
+        // HTML knows the element; the name space is an address that a page has no need of.
+        self.text += &svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
+    }
+
     /// Text that is HTML already.
     pub(super) fn ready_made(&mut self, html: &str) {
         self.text += html;

@@ -13,8 +13,11 @@ use crate::analysis::ladder::Ladder;
 use crate::analysis::node_levels::NodeLevels;
 use crate::analysis::rating::Rating;
 use crate::analysis::reading::FieldReading;
+use crate::output::font;
 use crate::output::page::html::Html;
 use crate::scenario::Scenario;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use std::io::Write;
 
 const STYLE: &str = include_str!("style.css");
@@ -85,7 +88,16 @@ fn head(parts: &PageParts<'_>, html: &mut Html) {
     html.empty("meta", &[("name", "viewport"), ("content", width)]);
     html.element("title", &[], &parts.scenario.title);
     // The style has none of the signs that HTML and XML read differently.
-    html.with("style", &[], |html| html.ready_made(STYLE));
+    html.with("style", &[], |html| {
+        html.ready_made(&font_face());
+        html.ready_made(STYLE);
+    });
+}
+
+/// The font of the drawing, whose texts were measured with it.
+fn font_face() -> String {
+    let (family, bytes) = (font::FAMILY, STANDARD.encode(font::BYTES));
+    format!("@font-face {{ font-family: {family}; src: url(data:font/ttf;base64,{bytes}); }}\n")
 }
 
 fn body(parts: &PageParts<'_>, html: &mut Html) {

@@ -44,8 +44,12 @@ pub fn bands(scenario: &Scenario) -> Result<Vec<Band>, NetworkError> {
         let specimen = &scenario.specimens[specimen];
         let mut circuit = scenario.circuit.clone();
         let pins = pins_mut(&mut circuit).zip(&specimen.stages);
+        // A pin that has been opened stays open, whatever the specimen.
+        let open = |levels: &[PinStage]| levels.iter().all(|s| matches!(s, PinStage::Off { .. }));
         for (levels, stages) in pins.filter(|(levels, stages)| levels.len() == stages.len()) {
-            levels.clone_from(stages);
+            if !open(levels) {
+                levels.clone_from(stages);
+            }
         }
         let (sync, elements) = single_levels(scenario, &circuit)?;
         Ok(Band { strength: specimen.strength, sync, elements })

@@ -104,7 +104,7 @@ impl Network {
     ) -> Vec<f64> {
         let mut alone = System::of_part(circuit, part);
         for store in alone.stores.clone() {
-            if let Some((_, volts)) = self.held.iter().find(|(held, _)| held.ends == store.ends) {
+            if let Some((_, volts)) = self.held.iter().find(|(held, _)| held.is(&store)) {
                 alone.hold(store.ends, *volts);
             }
         }

@@ -124,6 +124,11 @@ pub(crate) struct Store {
 }
 
 impl Store {
+    /// Whether this is that capacitor, or one of the same size beside it.
+    pub(crate) fn is(&self, other: &Self) -> bool {
+        self.ends == other.ends && self.farads.total_cmp(&other.farads).is_eq()
+    }
+
     /// The voltage across it.
     pub(crate) fn volts(&self, x: &[f64]) -> f64 {
         at(x, self.ends[0]) - at(x, self.ends[1])

@@ -59,7 +59,11 @@ pub fn draw(comparison: &Comparison) -> Plot {
         ("first", grey(&first.field.reception.picture)),
         ("second", grey(&second.field.reception.picture)),
         (
-            "second less first: grey is the same, white brighter, black darker",
+            if same_size(&first.field.reception.picture, &second.field.reception.picture) {
+                "second less first: grey is the same, white brighter, black darker"
+            } else {
+                "the two frames are of different sizes"
+            },
             difference(&first.field.reception.picture, &second.field.reception.picture),
         ),
     ];
@@ -83,9 +87,13 @@ fn grey(picture: &Picture) -> GrayImage {
     image_of(picture, |at| encode_srgb(f64::from(picture.luminance[at])))
 }
 
+fn same_size(first: &Picture, second: &Picture) -> bool {
+    (first.width, first.height) == (second.width, second.height)
+}
+
 /// Half of the difference of the codes around the middle grey. Frames of two sizes have none.
 fn difference(first: &Picture, second: &Picture) -> GrayImage {
-    if (first.width, first.height) != (second.width, second.height) {
+    if !same_size(first, second) {
         return image_of(first, |_| 0.5);
     }
     let code = |picture: &Picture, at: usize| encode_srgb(f64::from(picture.luminance[at]));

@@ -76,11 +76,11 @@ fn in_time(hunt: &Hunt, most: usize) -> String {
             }
         }
     }
-    match agreeing {
-        0 => text,
-        1 => format!("One of them, run for a field, agrees with its levels.\n{text}"),
-        count => format!("The first {count}, run for a field, agree with their levels.\n{text}"),
+    let run = hunt.suspects.iter().take(most).filter(|one| one.in_time.is_some()).count();
+    if run == 0 {
+        return text;
     }
+    format!("Of the first {run}, run for a field, {agreeing} agree with their levels.\n{text}")
 }
 
 /// Why no measurement is proposed.

@@ -149,7 +149,9 @@ fn pins(why: &Why) -> String {
     for (strength, seen) in &why.band {
         words += &format!("With {} pins it is {}. ", strength.word(), seen.word());
     }
-    if why.band.is_empty() {
+    if why.specimens == 0 {
+        words += "Weak or strong specimens of these pins are not known. ";
+    } else if why.band.is_empty() {
         words += "Weak, typical or strong pins make no difference to the word. ";
     }
     let stretches: Vec<String> = why.strengths.iter().map(stretch).collect();

@@ -43,7 +43,7 @@ impl Aspect {
 }
 
 /// A pin as a part sees it: volts behind a resistance in every state. The resistance of a
-/// square-law stage is taken at its open end.
+/// square-law stage is taken at half of its volts.
 #[derive(Clone, Debug, PartialEq)]
 struct View {
     name: String,
@@ -92,6 +92,11 @@ impl Twin {
         };
         let [first, second] = nodes.map(pin);
         let (first, second) = (first?, second?);
+        // What lets go at some level has no volts of its own there.
+        let lets_go = |pin: &Pin| pin.levels.iter().any(|s| matches!(s, PinStage::Off { .. }));
+        if lets_go(first.1) || lets_go(second.1) {
+            return None;
+        }
         let views = [first, second].map(|(index, pin)| view(scenario, index, pin, supply_v));
         let moves = |index: &usize| {
             let state = FIRST_ELEMENT + index;

@@ -18,7 +18,7 @@ use crate::scenario::change::Change;
 use crate::scenario::limits::Limits;
 
 /// What ties every node to ground, so that none floats where only one of two differences is made, Ω.
-const TIE_OHMS: f64 = 1e9;
+const TIE_OHMS: f64 = 1e12;
 /// Strays follow the nodes: they are no difference of their own unless their size is.
 const STRAY: &str = "stray at ";
 
@@ -158,6 +158,18 @@ impl<'a> Union<'a> {
         is: &PartKind,
         (terminal, nodes): (usize, [NodeId; 2]),
     ) -> Option<Twin> {
+        // A stand-in knows the first board's pins only.
+        let mut pins = self.base.circuit.pins();
+        let same = pins.all(|(pin, _)| {
+            let own = &self.base.circuit.parts[pin.0];
+            let other = self.second.circuit.part(&own.name);
+            other.is_some_and(|other| {
+                self.translated(&self.second.circuit.parts[other.0].kind) == own.kind
+            })
+        });
+        if !same || self.second.raster.pins != self.base.raster.pins {
+            return None;
+        }
         let mut moved = was.clone();
         *terminals_mut(&mut moved).get_mut(terminal)?.1 = nodes[1];
         if moved != *is {
@@ -207,8 +219,12 @@ impl<'a> Union<'a> {
         let timing = first.raster.timing != second.raster.timing
             || first.raster.sync_blocks != second.raster.sync_blocks;
         for (differs, words, edit) in [
-            (timing, "clock, lines and sync of the chip", Edit::Timing),
-            (first.raster.content != second.raster.content, "the state of the game", Edit::Content),
+            (timing, "clock, lines, sync and picture of the chip", Edit::Timing),
+            (
+                !timing && first.raster.content != second.raster.content,
+                "the state of the game",
+                Edit::Content,
+            ),
             (first.receiver != second.receiver, "the set", Edit::Receiver),
             (first.verdict != second.verdict, "where the words begin", Edit::Verdict),
         ] {
@@ -269,6 +285,8 @@ impl<'a> Union<'a> {
             Edit::Timing => {
                 scenario.raster.timing = self.second.raster.timing;
                 scenario.raster.sync_blocks.clone_from(&self.second.raster.sync_blocks);
+                // What is drawn lies on the lines of its own timing.
+                scenario.raster.content = self.second.raster.content.clone();
             }
             Edit::Content => scenario.raster.content = self.second.raster.content.clone(),
             Edit::Receiver => scenario.receiver = self.second.receiver.clone(),

@@ -31,7 +31,8 @@ pub enum InTime {
 /// Runs a field of the `most` likeliest suspects, with pins of the strength that fits best, and
 /// notes whether what is seen of it is what is said. Their order stays as it is.
 pub fn confirm(scenario: &Scenario, known: &Observation, hunt: &mut Hunt, most: usize) {
-    let few = hunt.suspects.len().min(most);
+    // Without a word for an element there is nothing that a field could contradict.
+    let few = if known.seen.is_empty() { 0 } else { hunt.suspects.len().min(most) };
     let found = parallel::map(&hunt.suspects[..few], |suspect| in_time(scenario, known, suspect));
     for (suspect, found) in hunt.suspects.iter_mut().zip(found) {
         suspect.in_time = Some(found);

@@ -130,7 +130,7 @@ fn passed(
                 volts(level)
             )
         }
-        PartKind::Transistor { base, .. } if *base == from => {
+        PartKind::Transistor { base, emitter, .. } if *base == from && *emitter == to => {
             format!("{name} takes {}", volts(before_v.abs() - after_v.abs()))
         }
         _ if after_v.abs() > before_v.abs() => {

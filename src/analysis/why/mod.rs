@@ -42,7 +42,9 @@ pub struct Why {
     pub cause: Option<Cause>,
     /// What else was tried and would bring it back by itself, the likeliest first.
     pub others: Vec<Cause>,
-    /// The words with weak, typical and strong specimens of the chip.
+    /// How many specimens of the chip are known.
+    pub specimens: usize,
+    /// The words with weak, typical and strong specimens of the chip, if they are not all the same.
     pub band: Vec<(Strength, Seen)>,
     /// The pin strengths at which it is clear, as multiples of those in hand.
     pub strengths: Vec<Strengths>,
@@ -102,6 +104,7 @@ pub fn why(scenario: &Scenario, elements: &[ElementId]) -> Result<Vec<Why>, RunE
             other_ways: scene.ways.len().saturating_sub(1),
             cause,
             others,
+            specimens: bands.len(),
             band: band::differing(&bands, element),
             strengths: strengths[usize::from(element.0)].clone(),
             pulses: Vec::new(),

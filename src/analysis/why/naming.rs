@@ -11,6 +11,7 @@ use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
+use crate::network::circuit::PinStage;
 use crate::network::terminal::terminals;
 
 /// "R5 (2 kΩ)", "U1 (an OR gate)", "Q1 (a PNP transistor)", "pin LEFT".
@@ -68,6 +69,9 @@ pub(super) fn hanging_words(scene: &Scene<'_>, id: PartId, node: NodeId) -> Stri
 fn pin_words(scene: &Scene<'_>, id: PartId, pin: &Pin) -> String {
     let part = scene.part(id);
     let level = scene.level(id);
+    if matches!(pin.levels[level], PinStage::Off { .. }) {
+        return format!("{} (lets go)", part_words(part));
+    }
     let ohms = ohms(stage_ohms(&pin.levels[level], scene.black_v[pin.supply.0]));
     let name = part_words(part);
     match level {

@@ -150,7 +150,8 @@ impl Reader<'_> {
             return;
         }
         let words = words(&entry.item, ("word for ratings", &RATING_WORDS), self.problems);
-        let worst = words.and_then(|words| words.into_iter().next_back());
+        let worst =
+            words.and_then(|words| RATING_WORDS.into_iter().rev().find(|w| words.contains(w)));
         self.add("ratings", entry, worst.map(Expectation::Ratings));
     }
 

@@ -1,6 +1,7 @@
 //! How the words depend on the chip's pins, which nobody knows until they are measured: over the
 //! specimens that its profile speaks of, and over strengths of any size.
 
+use crate::analysis::hunt::predict::with_pins;
 use crate::analysis::ladder::ElementLevel;
 use crate::analysis::ladder::SyncLevels;
 use crate::analysis::ladder::single_levels;
@@ -133,14 +134,7 @@ fn edge(
 
 /// The word of every element with pins of another strength.
 fn words(scenario: &Scenario, factor: f64) -> Result<Vec<Seen>, NetworkError> {
-    let mut circuit = scenario.circuit.clone();
-    for stage in pins_mut(&mut circuit).flatten() {
-        match stage {
-            PinStage::Linear { ohms, .. } => *ohms /= factor,
-            PinStage::PullUp { k, .. } | PinStage::PullDown { k, .. } => *k *= factor,
-            PinStage::Off { .. } => {}
-        }
-    }
+    let circuit = with_pins(&scenario.circuit, 1.0 / factor);
     let (_, elements) = single_levels(scenario, &circuit)?;
     Ok(elements.into_iter().map(|level| level.seen).collect())
 }

@@ -15,6 +15,20 @@ use crate::network::error::NetworkError;
 use crate::scenario::Scenario;
 use crate::signal::element::ElementId;
 use crate::simulate::FieldRun;
+use crate::simulate::RunError;
+use crate::simulate::first_field;
+
+/// Reads the first field of a board, without words for slow pulses and without causes: what many
+/// boards are looked at by.
+///
+/// # Errors
+///
+/// A board that cannot be solved or received.
+pub fn glance(scenario: &Scenario) -> Result<FieldReading, RunError> {
+    let field = first_field(scenario)?;
+    let (trains, signal) = (&field.trains, &field.traces[0]);
+    Ok(read_field(trains, signal, &field.reception, &scenario.verdict, None))
+}
 
 /// Reads a field and finds the causes.
 ///

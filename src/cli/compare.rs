@@ -2,7 +2,6 @@
 
 use crate::cli;
 use crate::cli::args::CompareArgs;
-use crate::cli::args::ScenarioArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
@@ -16,9 +15,6 @@ use std::path::PathBuf;
 
 /// Answers `compare`; whether nothing is seen worse on the second board.
 pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
-    let board = |scenario: &PathBuf, set: &[String]| {
-        files::scenario(&ScenarioArgs { scenario: scenario.clone(), set: set.to_vec() })
-    };
     if args.second.is_none() && args.set.is_empty() {
         return Err(Failure::plain(
             "there is nothing to compare with: name a second scenario, or change the first with \
@@ -26,8 +22,9 @@ pub(crate) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
                 .to_owned(),
         ));
     }
-    let first = board(&args.first, &[])?;
-    let second = board(args.second.as_ref().unwrap_or(&args.first), &args.set)?;
+    let first = files::load_scenario(&args.first, &[])?;
+    let second = args.second.as_ref().unwrap_or(&args.first);
+    let second = files::load_scenario(second, &args.set)?;
     let comparison = compare(&first, &second).map_err(|error| Failure::plain(error.to_string()))?;
     let elements = &first.raster.elements;
     let mut pictures = String::new();

@@ -222,6 +222,30 @@ pub enum PartKind {
     },
 }
 
+impl PartKind {
+    /// The node that a chip pin, a gate or a video driver drives.
+    #[must_use]
+    pub fn driven(&self) -> Option<NodeId> {
+        match self {
+            Self::Pin(pin) => Some(pin.node),
+            Self::Gate(gate) => Some(gate.output),
+            Self::VideoDriver(driver) => Some(driver.output),
+            _ => None,
+        }
+    }
+
+    /// The node that a supply, an adapter or a regulator feeds.
+    #[must_use]
+    pub fn fed(&self) -> Option<NodeId> {
+        match self {
+            Self::Supply { node, .. } => Some(*node),
+            Self::Adapter(adapter) => Some(adapter.node),
+            Self::Regulator(regulator) => Some(regulator.output),
+            _ => None,
+        }
+    }
+}
+
 /// What a gate makes of its inputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Logic {
@@ -318,6 +342,17 @@ pub enum Threshold {
 }
 
 impl Threshold {
+    /// Guaranteed low, typical and guaranteed high at a supply of `supply_volts`, V.
+    #[must_use]
+    pub fn levels(self, supply_volts: f64) -> [f64; 3] {
+        match self {
+            Self::Share { low, typical, high } => {
+                [low, typical, high].map(|share| share * supply_volts)
+            }
+            Self::Fixed { low, typical, high } => [low, typical, high],
+        }
+    }
+
     /// The typical switching level at a supply of `supply_volts`, V.
     #[must_use]
     pub fn typical(self, supply_volts: f64) -> f64 {

@@ -8,6 +8,7 @@ use crate::output::table::Column;
 use crate::output::table::Table;
 use crate::output::table::millivolts;
 use crate::output::table::seen_words;
+use crate::output::table::signed;
 use crate::output::table::signed_millivolts;
 use crate::output::table::wrapped;
 
@@ -160,12 +161,6 @@ fn widest_edge(comparison: &Comparison) -> usize {
 fn figures(moved: &Move, edge: usize) -> Vec<String> {
     let edge = moved.rises_s.get(edge).copied().flatten();
     let volts = [moved.black_v, moved.depth_v].into_iter().chain(moved.deltas_v.iter().copied());
-    let edge = edge.map_or_else(|| "–".to_owned(), |edge_s| signed(1e9 * edge_s));
-    volts.map(|volts| signed(1e3 * volts)).chain([edge]).collect()
-}
-
-/// Whole, with a sign unless it is nothing.
-fn signed(value: f64) -> String {
-    let text = number(value, 0);
-    if text.starts_with('−') || text == "0" { text } else { format!("+{text}") }
+    let edge = edge.map_or_else(|| "–".to_owned(), |edge_s| signed(number(1e9 * edge_s, 0)));
+    volts.map(|volts| signed(number(1e3 * volts, 0))).chain([edge]).collect()
 }

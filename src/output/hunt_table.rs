@@ -61,9 +61,10 @@ pub fn hunt_table(scenario: &Scenario, hunt: &Hunt, most: usize) -> String {
 
 /// What the fields that were run show otherwise than is said.
 fn in_time(hunt: &Hunt, most: usize) -> String {
-    let mut agreeing = 0;
+    let (mut run, mut agreeing) = (0, 0);
     let mut text = String::new();
     for suspect in hunt.suspects.iter().take(most) {
+        run += usize::from(suspect.in_time.is_some());
         match &suspect.in_time {
             None => {}
             Some(InTime::Agrees) => agreeing += 1,
@@ -76,7 +77,6 @@ fn in_time(hunt: &Hunt, most: usize) -> String {
             }
         }
     }
-    let run = hunt.suspects.iter().take(most).filter(|one| one.in_time.is_some()).count();
     if run == 0 {
         return text;
     }

@@ -222,8 +222,13 @@ pub(crate) fn millivolts(volts: f64) -> String {
 
 /// With its sign, as a difference has one.
 pub(crate) fn signed_millivolts(volts: f64) -> String {
-    let text = millivolts(volts);
-    if text.starts_with('−') || text == "0.0" { text } else { format!("+{text}") }
+    signed(millivolts(volts))
+}
+
+/// A number with its sign, unless it is nothing.
+pub(crate) fn signed(number: String) -> String {
+    let is_nothing = number.chars().all(|one| matches!(one, '0' | '.'));
+    if number.starts_with('−') || is_nothing { number } else { format!("+{number}") }
 }
 
 /// A column's heading and side.

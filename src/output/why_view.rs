@@ -47,7 +47,7 @@ pub fn write(why: &Why, title: &str, out: &mut impl Write) -> Result<(), PlotErr
 pub fn draw(why: &Why, title: &str) -> Plot {
     let rows = u32::try_from(why.pulses.len()).unwrap_or(0);
     let height = TOP + f64::from(rows.max(1)) * (ROW + GAP) + BELOW;
-    let mut plot = Plot::new(WIDTH, pixels(height));
+    let mut plot = Plot::new(WIDTH, math::floor_u32(height));
     let heading = font::fitted(title, 20.0, EDGE - LEFT);
     plot.text((LEFT, 34.0), &heading, Style::new(20.0, ink::BLACK));
     let below = format!(
@@ -149,14 +149,4 @@ fn broken(words: &str, room: f64) -> Vec<String> {
         }
     }
     lines
-}
-
-/// A size that is small and positive.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a sum of a few rows, in pixels"
-)]
-fn pixels(size: f64) -> u32 {
-    size as u32
 }

@@ -79,6 +79,15 @@ pub struct Run<'a> {
     pub warm_up_fields: u32,
 }
 
+/// The first field of a scenario, with no node recorded but the socket.
+///
+/// # Errors
+///
+/// As [`Bench::new`], [`Bench::run`] and [`Run::advance_field`].
+pub fn first_field(scenario: &Scenario) -> Result<FieldRun, RunError> {
+    Bench::new(scenario, &[])?.run()?.advance_field(&mut |_| {})
+}
+
 impl<'a> Bench<'a> {
     /// Checks the board; `taps` are nodes to sample besides the socket.
     ///

@@ -208,12 +208,7 @@ impl<'a> Scene<'a> {
 
     /// A node that a supply lifts: the first.
     pub(in crate::analysis) fn rail(&self) -> NodeId {
-        let supplies = self.circuit().parts.iter().filter_map(|part| match part.kind {
-            PartKind::Supply { node, .. } => Some(node),
-            PartKind::Adapter(ref adapter) => Some(adapter.node),
-            PartKind::Regulator(ref regulator) => Some(regulator.output),
-            _ => None,
-        });
+        let supplies = self.circuit().parts.iter().filter_map(|part| part.kind.fed());
         let followers = self.circuit().parts.iter().filter_map(|part| match part.kind {
             PartKind::Transistor { collector, .. } if self.black_v[collector.0] > 2.0 => {
                 self.held[collector.0].then_some(collector)
@@ -256,12 +251,7 @@ impl<'a> Scene<'a> {
 
     /// The chip pin or the gate that drives the node.
     pub(in crate::analysis) fn output_at(&self, node: NodeId) -> Option<&Part> {
-        self.circuit().parts.iter().find(|part| match &part.kind {
-            PartKind::Pin(pin) => pin.node == node,
-            PartKind::Gate(gate) => gate.output == node,
-            PartKind::VideoDriver(driver) => driver.output == node,
-            _ => false,
-        })
+        self.circuit().parts.iter().find(|part| part.kind.driven() == Some(node))
     }
 }
 

@@ -195,6 +195,7 @@ fn note_word(note: Note) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::analysis::rating::Word;
     use crate::analysis::verdict::Seen;
     use crate::analysis::verdict::SyncState;
     use crate::scenario::expect::NOTE_WORDS;
@@ -207,6 +208,7 @@ mod tests {
         assert_eq!(seen, SEEN_WORDS);
         let sync = [SyncState::Good, SyncState::Weak, SyncState::Failing].map(SyncState::word);
         assert_eq!(sync, SYNC_WORDS);
+        assert_eq!([Word::Ok, Word::Look, Word::Stop].map(Word::word), RATING_WORDS);
         let notes =
             [Note::Dark, Note::SameShade, Note::BrighterThanWhite, Note::Smeared, Note::DrawnOut];
         assert_eq!(notes.map(note_word), NOTE_WORDS);

@@ -16,8 +16,8 @@ use crate::scenario::Scenario;
 use crate::scenario::expect::Expectation;
 use crate::scenario::expect::Expected;
 use crate::signal::trace::Trace;
-use crate::simulate::Bench;
 use crate::simulate::RunError;
+use crate::simulate::first_field;
 
 /// A board to check.
 #[derive(Clone, Copy, Debug)]
@@ -109,8 +109,7 @@ pub fn check_all(cases: &[Case<'_>]) -> Vec<Result<Checked, RunError>> {
 /// A board that cannot be solved or received.
 pub fn check(case: &Case<'_>) -> Result<Checked, RunError> {
     let Case { scenario, stored } = *case;
-    let bench = Bench::new(scenario, &[])?;
-    let mut field = bench.run()?.advance_field(&mut |_| ())?;
+    let mut field = first_field(scenario)?;
     let reading = examine(scenario, &field)?;
     let subject = Subject { scenario, field: &field, reading: &reading, stored };
     let findings = scenario.expect.iter().map(|expected| subject.finding(expected));

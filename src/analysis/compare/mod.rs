@@ -9,18 +9,18 @@ mod union;
 
 use crate::analysis::compare::union::Union;
 use crate::analysis::examine::examine;
+use crate::analysis::examine::glance;
 use crate::analysis::ladder::ElementLevel;
 use crate::analysis::ladder::SyncLevels;
 use crate::analysis::ladder::single_levels;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
-use crate::analysis::reading::read_field;
 use crate::analysis::verdict::Note;
 use crate::base::parallel;
 use crate::scenario::Scenario;
-use crate::simulate::Bench;
 use crate::simulate::FieldRun;
 use crate::simulate::RunError;
+use crate::simulate::first_field;
 
 /// One board of a comparison.
 #[derive(Clone, Debug, PartialEq)]
@@ -172,8 +172,7 @@ impl Trial {
 
 fn board(scenario: &Scenario) -> Result<Board, CompareError> {
     let run = || -> Result<Board, RunError> {
-        let bench = Bench::new(scenario, &[])?;
-        let field = bench.run()?.advance_field(&mut |_| {})?;
+        let field = first_field(scenario)?;
         let reading = examine(scenario, &field)?;
         let figures = measured(scenario, &reading)?;
         Ok(Board { title: scenario.title.clone(), figures, reading, field })
@@ -193,11 +192,7 @@ fn standing(scenario: &Scenario) -> Result<Figures, RunError> {
 
 /// The figures of a board between the two: no causes are sought.
 fn figures(scenario: &Scenario) -> Result<Figures, RunError> {
-    let bench = Bench::new(scenario, &[])?;
-    let field = bench.run()?.advance_field(&mut |_| {})?;
-    let (trains, signal) = (&field.trains, &field.traces[0]);
-    let reading = read_field(trains, signal, &field.reception, &scenario.verdict, None);
-    measured(scenario, &reading)
+    measured(scenario, &glance(scenario)?)
 }
 
 fn measured(scenario: &Scenario, reading: &FieldReading) -> Result<Figures, RunError> {

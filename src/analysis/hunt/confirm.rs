@@ -1,5 +1,6 @@
 //! The likeliest suspects once more, in time: a level can be right and its pulse too slow to be seen.
 
+use crate::analysis::examine::glance;
 use crate::analysis::hunt::Hunt;
 use crate::analysis::hunt::Suspect;
 use crate::analysis::hunt::observe::Look;
@@ -8,14 +9,11 @@ use crate::analysis::hunt::predict::STRENGTHS;
 use crate::analysis::hunt::predict::State;
 use crate::analysis::hunt::predict::faulty;
 use crate::analysis::reading::FieldReading;
-use crate::analysis::reading::read_field;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
 use crate::base::parallel;
 use crate::scenario::Scenario;
 use crate::signal::element::ElementId;
-use crate::simulate::Bench;
-use crate::simulate::RunError;
 
 /// What one field of the board with the fault shows.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -41,7 +39,9 @@ pub fn confirm(scenario: &Scenario, known: &Observation, hunt: &mut Hunt, most: 
 
 fn in_time(scenario: &Scenario, known: &Observation, suspect: &Suspect) -> InTime {
     let (strength, _) = STRENGTHS[suspect.fit.best_strength()];
-    let Ok(reading) = read(scenario, suspect, strength) else { return InTime::Unsolved };
+    let circuit = faulty(scenario, &suspect.fault, strength);
+    let broken = Scenario { circuit, ..scenario.clone() };
+    let Ok(reading) = glance(&broken) else { return InTime::Unsolved };
     let differs: Vec<String> = known
         .seen
         .iter()
@@ -71,15 +71,6 @@ fn look(seen: Seen, dark: bool) -> Look {
         Seen::Faint => Look::Faint,
         Seen::Clear => Look::Clear,
     }
-}
-
-fn read(scenario: &Scenario, suspect: &Suspect, strength: f64) -> Result<FieldReading, RunError> {
-    let circuit = faulty(scenario, &suspect.fault, strength);
-    let broken = Scenario { circuit, ..scenario.clone() };
-    let bench = Bench::new(&broken, &[])?;
-    let field = bench.run()?.advance_field(&mut |_| {})?;
-    let (trains, signal) = (&field.trains, &field.traces[0]);
-    Ok(read_field(trains, signal, &field.reception, &scenario.verdict, None))
 }
 
 /// The word for an element as it is received: that of its best shape, for who looks at a screen sees

@@ -182,7 +182,8 @@ fn with_fault(scenario: &Scenario, fault: &Fault) -> Circuit {
     circuit
 }
 
-fn with_pins(circuit: &Circuit, strength: f64) -> Circuit {
+/// The board with every pin's resistances multiplied.
+pub(crate) fn with_pins(circuit: &Circuit, strength: f64) -> Circuit {
     let mut circuit = circuit.clone();
     for part in &mut circuit.parts {
         if let PartKind::Pin(pin) = &mut part.kind {

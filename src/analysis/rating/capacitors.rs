@@ -92,9 +92,11 @@ fn coupling(at: &Standing<'_>, id: PartId, tally: &mut Tally) {
         PartKind::RealCapacitor(real) => (real.ends, real.present_farads(), real.rated_volts),
         _ => return,
     };
+    if farads < LARGE_FARADS || ends.contains(&NodeId::GROUND) {
+        return;
+    }
     let socket = socket_side(at);
-    let inside = ends.map(|end| socket.contains(&end));
-    if farads < LARGE_FARADS || inside[0] == inside[1] || ends.contains(&NodeId::GROUND) {
+    if socket.contains(&ends[0]) == socket.contains(&ends[1]) {
         return;
     }
     let name = &part.name;
@@ -168,11 +170,6 @@ fn rail_volts(at: &Standing<'_>) -> f64 {
         })
         .collect();
     let feeds = |node: NodeId| taps.contains(&node) || behind.contains(&node);
-    let sources = at.circuit.parts.iter().filter_map(|part| match &part.kind {
-        PartKind::Supply { node, .. } => Some(*node),
-        PartKind::Adapter(adapter) => Some(adapter.node),
-        PartKind::Regulator(regulator) => Some(regulator.output),
-        _ => None,
-    });
+    let sources = at.circuit.parts.iter().filter_map(|part| part.kind.fed());
     sources.filter(|node| feeds(*node)).map(|node| at.volts(node)).fold(0.0, f64::max)
 }

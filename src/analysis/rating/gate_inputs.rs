@@ -207,10 +207,7 @@ fn without_clamps(circuit: &Circuit, node: NodeId) -> Circuit {
 /// How far the input is from where it switches.
 fn margin(at: &Standing<'_>, inputs: &Inputs<'_>, node: NodeId, tally: &mut Tally) {
     let (volts, supply) = (at.volts(node), at.volts(inputs.supply));
-    let (low, typical, high) = match inputs.threshold {
-        Threshold::Share { low, typical, high } => (low * supply, typical * supply, high * supply),
-        Threshold::Fixed { low, typical, high } => (low, typical, high),
-    };
+    let [low, typical, high] = inputs.threshold.levels(supply);
     let is_high = volts > typical;
     let distance = (volts - typical).abs();
     let guaranteed = if is_high { volts >= high } else { volts <= low };

@@ -122,12 +122,7 @@ fn feeds(circuit: &Circuit, kind: &PartKind, rail: NodeId) -> bool {
         PartKind::Diode { anode, cathode, .. } if *cathode == rail => *anode,
         _ => return false,
     };
-    circuit.parts.iter().any(|part| match &part.kind {
-        PartKind::Supply { node, .. } => *node == other,
-        PartKind::Adapter(adapter) => adapter.node == other,
-        PartKind::Regulator(regulator) => regulator.output == other,
-        _ => false,
-    })
+    circuit.parts.iter().any(|part| part.kind.fed() == Some(other))
 }
 
 /// What inputs push into each rail through their diodes, against what the rail draws.
@@ -171,23 +166,13 @@ fn back_fed(at: &Standing<'_>, tally: &mut Tally) {
     }
 }
 
-/// The node that a part drives.
-fn driven(kind: &PartKind) -> Option<NodeId> {
-    match kind {
-        PartKind::Pin(pin) => Some(pin.node),
-        PartKind::Gate(gate) => Some(gate.output),
-        PartKind::VideoDriver(driver) => Some(driver.output),
-        _ => None,
-    }
-}
-
 /// Outputs of one node: what some deliver and others swallow.
 fn contention(at: &Standing<'_>, tally: &mut Tally) {
     for index in 1..at.circuit.nodes.len() {
         let node = NodeId(index);
         let outputs: Vec<(&str, f64)> = at
             .parts()
-            .filter(|(_, part, _)| driven(&part.kind) == Some(node))
+            .filter(|(_, part, _)| part.kind.driven() == Some(node))
             .map(|(id, part, _)| (part.name.as_str(), at.amps_into(id, node)))
             .collect();
         if outputs.len() < 2 {

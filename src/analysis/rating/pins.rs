@@ -16,7 +16,6 @@ use crate::analysis::rating::words::amount;
 use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
-use crate::network::circuit::Threshold;
 use crate::scenario::limits::Bound;
 
 /// Margin between what a chip guarantees and what a gate asks for, V.
@@ -90,10 +89,7 @@ fn guaranteed(at: &Standing<'_>, pin: &Pin, tally: &mut Tally) {
         else {
             continue;
         };
-        let asked = match inputs.threshold {
-            Threshold::Share { high, .. } => high * at.volts(inputs.supply),
-            Threshold::Fixed { high, .. } => high,
-        };
+        let [.., asked] = inputs.threshold.levels(at.volts(inputs.supply));
         let judged = Judged::at_least(high - asked, MARGIN_VOLTS, Word::Look, COMMON);
         let sentence = format!(
             "{}: a high of {} is all that the chip guarantees at `{}`, and {} is asked for.",

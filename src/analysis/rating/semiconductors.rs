@@ -14,6 +14,7 @@ use crate::network::circuit::NodeId;
 use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
+use crate::scenario::limits::Bound;
 use crate::scenario::limits::Limits;
 
 /// Beyond this, V, an emitter stands on its collector's side.
@@ -58,12 +59,7 @@ pub(super) fn rate(at: &Standing<'_>, tally: &mut Tally) {
                     );
                     add(at, (id, part), (Subject::Heat, Unit::Watt), (judged, words), tally);
                 }
-                turned(
-                    at,
-                    (id, part),
-                    limits.reverse_volts.map(|bound| (bound.look, bound)),
-                    tally,
-                );
+                turned(at, (id, part), limits.reverse_volts, tally);
             }
             Limits::Heat(bound)
                 if matches!(part.kind, PartKind::Resistor { .. } | PartKind::Trimmer { .. }) =>
@@ -98,7 +94,7 @@ fn add(
 fn turned(
     at: &Standing<'_>,
     (id, part): (PartId, &Part),
-    reverse: Option<(f64, crate::scenario::limits::Bound)>,
+    reverse: Option<Bound>,
     tally: &mut Tally,
 ) {
     let PartKind::Transistor { collector, base, emitter, model } = &part.kind else { return };
@@ -108,7 +104,8 @@ fn turned(
     let name = &part.name;
     let [collector, base, emitter] = [*collector, *base, *emitter].map(|node| at.volts(node));
     let sign = model.polarity.sign();
-    if let Some((most, bound)) = reverse {
+    if let Some(bound) = reverse {
+        let most = bound.look;
         let volts = sign * (emitter - base);
         let judged = Judged::at_most(volts, bound);
         let sentence = if volts > most {

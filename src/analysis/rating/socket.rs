@@ -1,6 +1,7 @@
 //! The socket: what a short draws, the DC on it, how large the picture is.
 
 use crate::analysis::ladder::Levels;
+use crate::analysis::ladder::single_levels;
 use crate::analysis::rating::COMMON;
 use crate::analysis::rating::judged::Judged;
 use crate::analysis::rating::judged::Subject;
@@ -18,7 +19,6 @@ use crate::network::error::NetworkError;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::scenario::limits::Limits;
-use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 
 /// Most DC that a set takes on its back porch, V.
@@ -103,8 +103,7 @@ fn add(
 pub(super) fn levels(scenario: &Scenario, tally: &mut Tally) -> Result<(), NetworkError> {
     let levels = Levels::new(scenario, &scenario.circuit)?;
     let socket = scenario.output.node;
-    let volts = |on, part| Ok(levels.solve(on, part)?.volts(socket));
-    let porch = volts(ElementSet::EMPTY, LinePart::Blanking)?;
+    let porch = levels.solve(ElementSet::EMPTY, LinePart::Blanking)?.volts(socket);
     let mut told = |subject, judged, sentence| {
         let (place, part, unit) = (Place::Socket, "socket".to_owned(), Unit::Volt);
         tally.add(Finding { place, part, subject, unit, judged, sentence }, None);
@@ -120,13 +119,9 @@ pub(super) fn levels(scenario: &Scenario, tally: &mut Tally) -> Result<(), Netwo
     if !(ONE_SET[0]..=ONE_SET[1]).contains(&ohms) {
         return Ok(());
     }
-    let tip = volts(ElementSet::EMPTY, LinePart::Sync)?;
-    let black = volts(ElementSet::EMPTY, LinePart::Active)?;
-    let mut white = black;
-    for (_, index) in scenario.raster.elements.iter().zip(0..) {
-        white = white.max(volts(ElementSet::only(ElementId(index)), LinePart::Active)?);
-    }
-    let [white, depth] = [white - tip, black - tip];
+    let (sync, elements) = single_levels(scenario, &scenario.circuit)?;
+    let above_black = elements.iter().map(|level| level.delta_v).fold(0.0, f64::max);
+    let [white, depth] = [sync.depth_v + above_black, sync.depth_v];
     let words = |name: &str, value: f64, [least, most]: [f64; 2]| {
         let value = amount(value, Unit::Volt);
         format!("{name} lies {value} above tip; a set expects {least} to {most} V.")

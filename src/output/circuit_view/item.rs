@@ -94,16 +94,6 @@ impl Sheet {
     }
 }
 
-/// The output of a part that has one: its pulses leave it there and nowhere else.
-fn output(kind: &PartKind) -> Option<NodeId> {
-    match kind {
-        PartKind::Gate(gate) => Some(gate.output),
-        PartKind::VideoDriver(part) => Some(part.output),
-        PartKind::Pin(pin) => Some(pin.node),
-        _ => None,
-    }
-}
-
 /// Ends that are drawn: supplies of gates and the like are said beside them.
 fn drawn_ends(kind: &PartKind) -> Vec<(&'static str, NodeId)> {
     let mut ends = terminals(kind);
@@ -120,7 +110,8 @@ fn drawn_ends(kind: &PartKind) -> Vec<(&'static str, NodeId)> {
 /// Where a part stands: between two columns that it joins, else right of the first that it is tied
 /// to; `None` for one that is tied to none.
 fn gap(kind: &PartKind, column: &[Option<usize>]) -> Option<usize> {
-    if let Some(gap) = output(kind).and_then(|node| column[node.0]) {
+    // The pulses of a part that drives a node leave it there and nowhere else.
+    if let Some(gap) = kind.driven().and_then(|node| column[node.0]) {
         return Some(gap);
     }
     let tied: Vec<usize> = drawn_ends(kind).iter().filter_map(|(_, node)| column[node.0]).collect();

@@ -14,6 +14,7 @@ mod symbol;
 mod wires;
 
 use crate::analysis::node_levels::NodeLevels;
+use crate::base::math;
 use crate::network::circuit::NodeId;
 use crate::output::axis::number;
 use crate::output::circuit_view::item::Item;
@@ -81,7 +82,8 @@ pub fn draw(scenario: &Scenario, levels: &NodeLevels) -> Plot {
     let top = place.bottom + 20.0;
     let width = place.width.max(LEAST_WIDTH);
     let rest = Rest::new(&board, &sheet, (top, width));
-    let mut plot = Plot::new(pixels(width), pixels(rest.bottom + MARGIN));
+    let whole = |size: f64| math::floor_u32(math::ceil(size));
+    let mut plot = Plot::new(whole(width), whole(rest.bottom + MARGIN));
     let legend =
         "At each node: volts with nothing lit, and below in the sync pulse where they differ.";
     plot.text((MARGIN, MARGIN), legend, Style::new(TEXT, ink::GREY));
@@ -92,14 +94,4 @@ pub fn draw(scenario: &Scenario, levels: &NodeLevels) -> Plot {
     }
     rest.draw(&board, &sheet, &mut plot);
     plot
-}
-
-/// A size that is positive.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a sum of rows or columns, in pixels"
-)]
-fn pixels(size: f64) -> u32 {
-    size.ceil() as u32
 }

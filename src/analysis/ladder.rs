@@ -96,7 +96,7 @@ const MOST_ELEMENTS: usize = 12;
 
 /// A capacitor of at least this holds its voltage through a line: 1 µF into 75 Ω is 75 µs. Levels
 /// are those within a line, so it is held at what it has with nothing lit.
-const HELD_FARADS: f64 = 1e-6;
+pub(crate) const HELD_FARADS: f64 = 1e-6;
 
 /// Why there is no ladder.
 #[derive(Clone, Debug, PartialEq, Error)]
@@ -243,14 +243,14 @@ fn load_ladder(scenario: &Scenario, load_ohms: f64) -> Result<LoadLadder, Networ
 }
 
 impl SyncLevels {
-    fn new(scenario: &Scenario, black_v: f64, tip_v: f64) -> Self {
+    pub(crate) fn new(scenario: &Scenario, black_v: f64, tip_v: f64) -> Self {
         let depth_v = black_v - tip_v;
         Self { black_v, tip_v, depth_v, state: scenario.verdict.sync(depth_v) }
     }
 }
 
 /// The words for the elements, each alone so far above black, V.
-fn element_levels(scenario: &Scenario, deltas_v: &[f64]) -> Vec<ElementLevel> {
+pub(crate) fn element_levels(scenario: &Scenario, deltas_v: &[f64]) -> Vec<ElementLevel> {
     let field = scenario.raster.elements.iter().position(|name| name == "field");
     let level = |(index, &delta_v): (usize, &f64)| ElementLevel {
         delta_v,

@@ -2,6 +2,7 @@
 //! the same path again; nothing re-reads a file and nothing is formatted.
 
 pub mod band;
+pub mod board_levels;
 pub mod cause;
 pub mod check;
 pub mod compare;

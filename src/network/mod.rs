@@ -3,6 +3,7 @@
 
 pub mod amplifier;
 pub mod bipolar;
+pub(crate) mod blocks;
 pub mod cable;
 mod check;
 pub mod circuit;

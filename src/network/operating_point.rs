@@ -1,5 +1,7 @@
 //! Standing levels: where every node comes to rest with the pins held.
 
+use crate::network::blocks::Blocks;
+use crate::network::blocks::Seeds;
 use crate::network::cable;
 use crate::network::check;
 use crate::network::circuit::Circuit;
@@ -98,6 +100,11 @@ impl Network {
     /// If `levels` does not fit the circuit's pins.
     pub fn operating_point(&self, levels: &[Level]) -> Result<OperatingPoint, NetworkError> {
         self.operating_point_near(levels, None)
+    }
+
+    /// The board in pieces that are solved each for itself, if it comes apart.
+    pub(crate) fn blocks(&self, seeds: &Seeds) -> Option<Blocks<'_>> {
+        Blocks::new(&self.system, seeds)
     }
 
     /// What drives the board while it stands, with the gates' outputs so.

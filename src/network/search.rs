@@ -70,7 +70,12 @@ const STANDING: Mix = Mix { charge: 0.0, current: 1.0 };
 impl<'a> Search<'a> {
     /// From levels that may lie near, or from nothing.
     pub(crate) fn new(system: &'a System, near: Option<&OperatingPoint>) -> Self {
-        let x = near.map_or_else(|| vec![0.0; system.order], |near| near.x.clone());
+        Self::at(system, near.map(|near| near.x.clone()))
+    }
+
+    /// From unknowns that may lie near, or from nothing.
+    pub(crate) fn at(system: &'a System, near: Option<Vec<f64>>) -> Self {
+        let x = near.unwrap_or_else(|| vec![0.0; system.order]);
         let mut junctions = Junctions::default();
         system.start_junctions(&x, &mut junctions);
         let evaluation = Evaluation::new(system.order);

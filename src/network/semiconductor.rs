@@ -12,7 +12,7 @@ use crate::network::junctions::Junctions;
 use crate::network::junctions::Turn;
 
 /// A part with a curved law.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(crate) enum Semiconductor {
     /// One junction.
     Diode { ends: [Unknown; 2], model: DiodeModel, turn: Turn },
@@ -71,6 +71,31 @@ impl Semiconductor {
         let [collector, base, emitter] = terminals;
         let turn = Turn::of(model.saturation_current, model.thermal_volts);
         Self::Transistor { collector, base, emitter, model: Box::new(model), turn }
+    }
+
+    /// The unknowns that it has to do with.
+    pub(crate) fn unknowns(&self) -> Vec<usize> {
+        let ends = match self {
+            Self::Diode { ends: [anode, cathode], .. } => [*anode, *cathode, None],
+            Self::Transistor { collector, base, emitter, .. } => [*collector, *base, *emitter],
+            Self::Channel { drain, gate, source, .. } => [*drain, *gate, *source],
+        };
+        ends.into_iter().flatten().collect()
+    }
+
+    /// The same part at other unknowns.
+    pub(crate) fn moved(&self, to: &dyn Fn(Unknown) -> Unknown) -> Self {
+        let mut moved = self.clone();
+        match &mut moved {
+            Self::Diode { ends, .. } => *ends = ends.map(to),
+            Self::Transistor { collector, base, emitter, .. } => {
+                [*collector, *base, *emitter] = [*collector, *base, *emitter].map(to);
+            }
+            Self::Channel { drain, gate, source, .. } => {
+                [*drain, *gate, *source] = [*drain, *gate, *source].map(to);
+            }
+        }
+        moved
     }
 
     /// Forward voltages of its junctions in `x`; a diode has one, a channel none.

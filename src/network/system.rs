@@ -105,11 +105,11 @@ impl Logical {
 
 /// One entry of the linear part of the equations.
 #[derive(Clone, Copy, Debug)]
-struct Entry {
-    row: usize,
-    column: usize,
-    siemens: f64,
-    farads: f64,
+pub(crate) struct Entry {
+    pub(crate) row: usize,
+    pub(crate) column: usize,
+    pub(crate) siemens: f64,
+    pub(crate) farads: f64,
 }
 
 /// Where a capacitor of the board keeps its charge.
@@ -145,17 +145,17 @@ pub(crate) struct System {
     pub(crate) nodes: usize,
     /// The next unknown inside a part.
     inside: usize,
-    linear: Vec<Entry>,
-    source: Vec<f64>,
-    semiconductors: Vec<Semiconductor>,
+    pub(crate) linear: Vec<Entry>,
+    pub(crate) source: Vec<f64>,
+    pub(crate) semiconductors: Vec<Semiconductor>,
     /// The board's capacitors.
     pub(crate) stores: Vec<Store>,
     /// The unknowns that are currents of coils.
     pub(crate) coils: Vec<usize>,
-    chips: Vec<(Unknown, f64)>,
-    switches: Vec<Switch>,
-    regulators: Vec<Regulator>,
-    amplifiers: Vec<(VideoDriver, usize)>,
+    pub(crate) chips: Vec<(Unknown, f64)>,
+    pub(crate) switches: Vec<Switch>,
+    pub(crate) regulators: Vec<Regulator>,
+    pub(crate) amplifiers: Vec<(VideoDriver, usize)>,
     /// Cables; their weights come after those of the drivers.
     pub(crate) cables: Vec<Line>,
     /// Drivers: the chip's pins in the circuit's order, then gates and analogue switches, then the
@@ -195,7 +195,7 @@ impl System {
 
     /// No part yet, for so many unknowns of which so many are node voltages; those inside parts are
     /// counted from `inside` on.
-    fn empty(order: usize, nodes: usize, inside: usize) -> Self {
+    pub(crate) fn empty(order: usize, nodes: usize, inside: usize) -> Self {
         Self {
             order,
             nodes,

@@ -3,6 +3,7 @@
 #![expect(clippy::unwrap_used, reason = "this is a test program: a panic is a failed test")]
 
 mod balances;
+mod board_levels;
 mod boards;
 mod broadcast;
 mod cables;

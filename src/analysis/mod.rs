@@ -14,6 +14,7 @@ pub mod node_levels;
 pub mod rating;
 pub mod reading;
 pub mod sight;
+pub mod spread;
 pub mod stages;
 pub mod verdict;
 pub mod why;

@@ -38,6 +38,8 @@ pub(crate) enum Command {
     Hunt(HuntArgs),
     /// Whether boards do what their scenarios expect of them
     Check(CheckArgs),
+    /// Boards off by what their tolerances allow: how many come out right, and which part decides
+    Spread(SpreadArgs),
 }
 
 /// Which board.
@@ -186,4 +188,54 @@ pub(crate) struct CheckArgs {
     /// Change something in every file for this run, as for `render`; may be given again
     #[arg(long = "set", value_name = "WHAT=VALUE")]
     pub(crate) set: Vec<String>,
+}
+
+/// `spread`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+What differs stands in `[spread]` of the scenario: tolerances, gains, pins from weak to strong, \
+temperature. Good is a board that is as `[expect]` has it; where nothing is expected, one that shows \
+every element. Ctrl-C ends a run early and keeps what is done; twice, it keeps nothing.
+
+Board K depends on the seed and on K alone. A run may be split (--part 3/16) over machines, and its \
+files joined (--join out/*/spread-*-of-16.json): the same bytes as in one.")]
+pub(crate) struct SpreadArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// Boards to make
+    #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u64).range(1..))]
+    pub(crate) boards: u64,
+    /// Where chance begins
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Run every board for a field, so that all of `[expect]` is judged
+    #[arg(long)]
+    pub(crate) in_time: bool,
+    /// Make one part of the run only, such as 3/16
+    #[arg(long, value_name = "K/N", value_parser = part, conflicts_with_all = ["join", "number"])]
+    pub(crate) part: Option<(u32, u32)>,
+    /// Files of parts to put together in place of a run
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["number", "csv"])]
+    pub(crate) join: Vec<PathBuf>,
+    /// Show one board of the run only
+    #[arg(long = "board", value_name = "K")]
+    pub(crate) number: Option<u64>,
+    /// Also write boards.csv, a row for each board
+    #[arg(long)]
+    pub(crate) csv: bool,
+    /// Folder for spread.json and spread.png [default: out/<scenario name>]
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// "3/16".
+fn part(text: &str) -> Result<(u32, u32), String> {
+    let wrong = || format!("`{text}` is no part: write it as 3/16, from 1/16 to 16/16");
+    let (part, of) = text.split_once('/').ok_or_else(wrong)?;
+    let part = part.parse::<u32>().map_err(|_| wrong())?;
+    let of = of.parse::<u32>().map_err(|_| wrong())?;
+    if (1..=of).contains(&part) { Ok((part, of)) } else { Err(wrong()) }
 }

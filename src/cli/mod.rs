@@ -7,6 +7,7 @@ mod compare;
 mod failure;
 mod files;
 mod hunt;
+mod interrupt;
 mod ladder;
 mod observed;
 mod outcome;
@@ -14,6 +15,7 @@ mod page;
 mod progress;
 mod render;
 mod report_diagnostics;
+mod spread;
 mod why;
 
 use crate::cli::args::Args;
@@ -32,6 +34,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Compare(args) => compare::run(&args),
         Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),
         Command::Check(args) => check::run(&args),
+        Command::Spread(args) => spread::run(&args).map(|()| Outcome::Answered),
     };
     let outcome = done.unwrap_or_else(|failure| {
         failure.report();

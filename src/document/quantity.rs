@@ -344,6 +344,15 @@ fn engineering(value: f64) -> String {
     }
 }
 
+/// The tolerance behind a value that can be read, as a share: "4k7 5%".
+#[must_use]
+pub fn tolerance(text: &str) -> Option<f64> {
+    let percent = text.trim().strip_suffix('%')?.trim_end();
+    let from = percent.rfind(|one: char| !one.is_ascii_digit() && one != '.')?;
+    let behind = percent[from..].trim_start_matches(|one: char| !one.is_ascii_digit());
+    behind.parse::<f64>().ok().map(|percent| percent / 100.0)
+}
+
 /// The text without a tolerance at its end.
 fn strip_tolerance<'a>(text: &'a str, quantity: &Quantity) -> Result<&'a str, ValueError> {
     if quantity.units.contains(&"%") {
@@ -495,6 +504,14 @@ mod tests {
         assert_reads("35 %", &SHARE, 0.35);
         assert_reads("0.5 mA/V2", &TRANSCONDUCTANCE, 5e-4);
         assert_reads("1.8", &FACTOR, 1.8);
+    }
+
+    #[test]
+    fn a_tolerance_is_read_where_there_is_one() {
+        for (text, share) in [("4k7 5%", 0.05), ("4k7 ±1 %", 0.01), ("100 n 2.5%", 0.025)] {
+            assert!((tolerance(text).unwrap() - share).abs() < 1e-12, "{text}");
+        }
+        assert_eq!(tolerance("4k7"), None);
     }
 
     #[test]

@@ -28,6 +28,10 @@ pub mod rating_json;
 pub mod rating_table;
 #[cfg(test)]
 mod sample;
+pub mod spread_csv;
+pub mod spread_file;
+pub mod spread_table;
+pub mod spread_view;
 pub mod strip;
 pub mod table;
 pub mod thin;

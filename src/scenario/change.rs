@@ -359,7 +359,8 @@ impl Circuit {
 }
 
 impl Part {
-    fn set_value(&mut self, value: f64) -> Result<(), ChangeError> {
+    /// Gives it another main value; see [`Change::Value`].
+    pub(crate) fn set_value(&mut self, value: f64) -> Result<(), ChangeError> {
         let slot = match &mut self.kind {
             PartKind::Resistor { ohms, .. }
             | PartKind::Trimmer { ohms, .. }

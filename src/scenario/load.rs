@@ -88,7 +88,7 @@ fn written(
 /// Puts a variant's changes over its base.
 fn variant(below: Option<Written>, root: &Table, problems: &Problems) -> Option<Written> {
     let fields = Fields::open(root, "a variant", problems);
-    for key in ["base", "title", "remove", "board", "change", "expect"] {
+    for key in ["base", "title", "remove", "board", "change", "expect", "spread"] {
         let _ = fields.entry(key);
     }
     let mut result = below?;
@@ -97,7 +97,9 @@ fn variant(below: Option<Written>, root: &Table, problems: &Problems) -> Option<
     }
     overlay::remove(&mut result, &fields);
     overlay::add_parts(&mut result, &fields);
-    overlay::expect(&mut result, &fields);
+    for key in ["expect", "spread"] {
+        overlay::over(&mut result, &fields, key);
+    }
     if let Some(change) = fields.table("change") {
         overlay::change(&mut result, change, problems);
     }

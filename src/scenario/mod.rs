@@ -28,7 +28,9 @@ mod receiver;
 mod resolve;
 mod semiconductor;
 mod settings;
+pub mod spread;
 mod supply;
+mod temperature;
 
 pub use load::load;
 
@@ -44,6 +46,7 @@ use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
 use crate::scenario::expect::Expected;
 use crate::scenario::limits::Limits;
+use crate::scenario::spread::Factor;
 use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::Level;
 
@@ -70,6 +73,8 @@ pub struct Scenario {
     pub specimens: Vec<Specimen>,
     /// What the design is meant to do; empty if nothing is said.
     pub expect: Vec<Expected>,
+    /// What differs from one specimen of the board to the next.
+    pub spread: Vec<Factor>,
     /// Where the user wrote each part, by [`PartId`] index; `None` for parts that come from a
     /// profile or a default.
     pub part_spans: Vec<Option<Span>>,

@@ -19,8 +19,9 @@ use crate::scenario::parts::main_key;
 use std::sync::Arc;
 
 /// The tables and keys of a scenario.
-pub(crate) const TOP: [&str; 10] = [
+pub(crate) const TOP: [&str; 11] = [
     "title", "chip", "game", "board", "output", "receiver", "solve", "verdict", "wiring", "expect",
+    "spread",
 ];
 
 /// A part to be broken once the circuit stands.
@@ -119,10 +120,10 @@ pub(crate) fn add_parts(written: &mut Written, variant: &Fields<'_>) {
     }
 }
 
-/// Puts what a variant expects over what its base does, key by key.
-pub(crate) fn expect(written: &mut Written, variant: &Fields<'_>) {
-    let Some(over) = variant.table("expect") else { return };
-    let Some(below) = written.root.table_mut("expect", &over.span) else { return };
+/// Puts a variant's `[expect]` or `[spread]` over that of its base.
+pub(crate) fn over(written: &mut Written, variant: &Fields<'_>, key: &str) {
+    let Some(over) = variant.table(key) else { return };
+    let Some(below) = written.root.table_mut(key, &over.span) else { return };
     *below = below.overlaid(over);
 }
 

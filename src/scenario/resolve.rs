@@ -34,6 +34,8 @@ use crate::scenario::overlay::DefectKind;
 use crate::scenario::parts;
 use crate::scenario::receiver;
 use crate::scenario::settings;
+use crate::scenario::spread;
+use crate::scenario::temperature::bring_to;
 
 /// The terminating resistance of a set, Ω: common practice and every standard.
 const LOAD_OHMS: f64 = 75.0;
@@ -78,13 +80,15 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let wiring = settings::wiring(table("wiring"), problems);
     board.add_strays(wiring.stray_farads);
     if let Some(kelvin) = wiring.kelvin {
-        board.bring_to(kelvin);
+        bring_to(kelvin, &mut board.parts);
     }
     let field_hz = timing.map_or(50.0, |timing| timing.field_hz());
     let receiver = receiver::read(table("receiver"), field_hz, problems);
     let solve = settings::solve(table("solve"), timing.as_ref(), problems);
     let verdict = settings::verdict(table("verdict"), problems);
     let expect = fields.table("expect");
+    let spread = fields.table("spread").unwrap_or(&empty);
+    let written_board = fields.table("board");
     fields.close();
     let chip = chip?;
     let expect = expect.map(|table| {
@@ -97,6 +101,9 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let is_rated = !chip.is_pattern || chip.limits != USUAL;
     let chip_supply = supply.filter(|_| is_rated).and_then(|(name, _)| board.nodes.find(name));
     let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
+    let known =
+        spread::Known { circuit: &circuit, board: written_board, specimens: &chip.specimens };
+    let spread = spread::read(spread, &known, problems);
     let scenario = Scenario {
         name,
         title,
@@ -108,6 +115,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         verdict,
         specimens: chip.specimens,
         expect: expect.unwrap_or_default(),
+        spread,
         part_spans: board.part_spans,
         limits: board.limits,
         chip_limits: chip.limits,
@@ -212,24 +220,6 @@ impl<'a> Assembly<'a> {
         }
         let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms };
         Some(Output { node, load: self.add(LOAD, kind, None) })
-    }
-
-    /// Brings every junction to a temperature.
-    fn bring_to(&mut self, kelvin: f64) {
-        for part in &mut self.parts {
-            match &mut part.kind {
-                PartKind::Diode { model, .. } => *model = model.at_temperature(kelvin),
-                PartKind::Transistor { model, .. } => *model = model.at_temperature(kelvin),
-                PartKind::AnalogueSwitch(switch) => {
-                    switch.clamp = switch.clamp.map(|clamp| clamp.at_temperature(kelvin));
-                }
-                PartKind::FieldEffect { model, .. } => *model = model.at_temperature(kelvin),
-                PartKind::Gate(gate) => {
-                    gate.clamp = gate.clamp.map(|clamp| clamp.at_temperature(kelvin));
-                }
-                _ => {}
-            }
-        }
     }
 
     /// The wiring's capacitance at every node but ground and the rails.

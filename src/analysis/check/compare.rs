@@ -182,7 +182,7 @@ fn amounts(value: Option<f64>, bounds: &Bounds) -> (Found, bool) {
 }
 
 /// The word for a note in `[expect]`.
-fn note_word(note: Note) -> &'static str {
+pub(crate) fn note_word(note: Note) -> &'static str {
     match note {
         Note::Dark => "dark",
         Note::SameShade => "same shade",

@@ -6,6 +6,8 @@
 mod compare;
 pub mod wave;
 
+pub(crate) use compare::note_word;
+
 use crate::analysis::cause::Cause;
 use crate::analysis::check::compare::Subject;
 use crate::analysis::check::wave::Likeness;

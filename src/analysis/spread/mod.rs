@@ -1,0 +1,188 @@
+//! One board after another with parts, pins and temperature off by what their tolerances allow: how
+//! many come out right, and which part decides.
+//!
+//! Board `k` of a run depends on the seed and on `k` alone, so that it can be solved by itself, that a
+//! run can be split over machines, and that no result depends on the number of threads.
+
+mod draw;
+pub mod judge;
+pub mod tally;
+
+use crate::analysis::board_levels::BoardLevels;
+use crate::analysis::board_levels::BoardSolver;
+use crate::analysis::check::Case;
+use crate::analysis::check::check_all;
+use crate::analysis::spread::judge::Judge;
+use crate::analysis::verdict::Seen;
+use crate::analysis::verdict::SyncState;
+use crate::base::parallel;
+use crate::network::circuit::Circuit;
+use crate::network::error::NetworkError;
+use crate::scenario::Scenario;
+use std::ops::ControlFlow;
+use std::ops::Range;
+
+/// Boards that are solved before anything is told of them.
+const CHUNK: u64 = 2048;
+/// The same where each is run for a field.
+const CHUNK_IN_TIME: u64 = 32;
+
+/// A board's draws and what came of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Board {
+    /// Its number in the run, from 0.
+    pub number: u64,
+    /// The value of each factor, in the order of [`Scenario::spread`].
+    pub draws: Vec<f64>,
+    /// What came of it; `None` if it could not be solved.
+    pub measured: Option<Measured>,
+}
+
+/// What came of a board.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Measured {
+    /// Tip, black, depth, then every element's level above black, V; see [`level_names`].
+    pub levels: Vec<f64>,
+    /// The word for each element.
+    pub seen: Vec<Seen>,
+    /// The word for the sync.
+    pub sync: SyncState,
+    /// Whether each expectation is met, in the order of [`Run::judged`].
+    pub met: Vec<bool>,
+}
+
+impl Measured {
+    /// Whether every element shows at all, and sync with it.
+    #[must_use]
+    pub fn shows_all(&self) -> bool {
+        self.sync != SyncState::Failing && self.seen.iter().all(|seen| *seen != Seen::Missing)
+    }
+
+    /// Whether all that is judged is met; where nothing is expected, whether all shows.
+    #[must_use]
+    pub fn is_good(&self) -> bool {
+        if self.met.is_empty() { self.shows_all() } else { self.met.iter().all(|met| *met) }
+    }
+}
+
+/// Names of [`Measured::levels`].
+#[must_use]
+pub fn level_names(scenario: &Scenario) -> Vec<String> {
+    let plain = ["tip", "black", "depth"].into_iter().map(str::to_owned);
+    plain.chain(scenario.raster.elements.iter().cloned()).collect()
+}
+
+/// What is asked of a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RunSpec {
+    /// Where chance begins.
+    pub seed: u64,
+    /// Whether every board is run for a field as well, so that all of `[expect]` is judged.
+    pub in_time: bool,
+}
+
+/// A run over boards.
+#[derive(Debug)]
+pub struct Run<'a> {
+    scenario: &'a Scenario,
+    solver: BoardSolver<'a>,
+    judge: Judge<'a>,
+    spec: RunSpec,
+}
+
+impl<'a> Run<'a> {
+    /// Prepares a run.
+    ///
+    /// # Errors
+    ///
+    /// The scenario's own board cannot be solved.
+    pub fn new(scenario: &'a Scenario, spec: RunSpec) -> Result<Self, NetworkError> {
+        let judge = Judge::new(scenario, spec.in_time);
+        let solver = BoardSolver::new(scenario, &judge.taps)?;
+        Ok(Self { scenario, solver, judge, spec })
+    }
+
+    /// The expectations that are judged, by their names below `[expect]`.
+    #[must_use]
+    pub fn judged(&self) -> Vec<&str> {
+        self.judge.names()
+    }
+
+    /// Expectations that standing levels do not tell, by name: none if boards are run in time.
+    #[must_use]
+    pub fn not_judged(&self) -> Vec<&str> {
+        self.judge.left_out()
+    }
+
+    /// One board of the run.
+    #[must_use]
+    pub fn board(&self, number: u64) -> Board {
+        let draws = draw::draws(&self.scenario.spread, self.spec.seed, number);
+        let circuit = with(self.scenario, &draws);
+        let levels = self.solver.solve(&circuit);
+        let measured = levels.ok().and_then(|levels| self.measured(circuit, &levels));
+        Board { number, draws, measured }
+    }
+
+    fn measured(&self, circuit: Circuit, levels: &BoardLevels) -> Option<Measured> {
+        let met = if self.spec.in_time {
+            let scenario = Scenario { circuit, ..self.scenario.clone() };
+            let checked = check_all(&[Case { scenario: &scenario, stored: None }]).pop()?.ok()?;
+            checked.findings.into_iter().map(|finding| finding.met).collect()
+        } else {
+            self.judge.met(levels)
+        };
+        let plain = [levels.sync.tip_v, levels.sync.black_v, levels.sync.depth_v];
+        let deltas = levels.elements.iter().map(|element| element.delta_v);
+        Some(Measured {
+            levels: plain.into_iter().chain(deltas).collect(),
+            seen: levels.elements.iter().map(|element| element.seen).collect(),
+            sync: levels.sync.state,
+            met,
+        })
+    }
+
+    /// The boards of a range, in their order, a few at a time, on all cores; `take` may end it.
+    ///
+    /// # Errors
+    ///
+    /// What `take` fails with.
+    pub fn boards<E>(
+        &self,
+        range: Range<u64>,
+        take: &mut dyn FnMut(&[Board]) -> Result<ControlFlow<()>, E>,
+    ) -> Result<(), E> {
+        let chunk = if self.spec.in_time { CHUNK_IN_TIME } else { CHUNK };
+        let mut from = range.start;
+        while from < range.end {
+            let to = (from + chunk).min(range.end);
+            let numbers: Vec<u64> = (from..to).collect();
+            let boards = parallel::map(&numbers, |&number| self.board(number));
+            if take(&boards)?.is_break() {
+                break;
+            }
+            from = to;
+        }
+        Ok(())
+    }
+}
+
+/// The board with these values of its factors.
+#[must_use]
+pub fn with(scenario: &Scenario, draws: &[f64]) -> Circuit {
+    let mut circuit = scenario.circuit.clone();
+    for (factor, &value) in scenario.spread.iter().zip(draws) {
+        factor.apply(value, &scenario.specimens, &mut circuit);
+    }
+    circuit
+}
+
+/// The boards of one part of a run that is split into so many, both counted from 1.
+#[must_use]
+pub fn part_of(boards: u64, part: u32, of: u32) -> Range<u64> {
+    let cut = |at: u32| {
+        let share = u128::from(boards) * u128::from(at) / u128::from(of.max(1));
+        u64::try_from(share).unwrap_or(boards)
+    };
+    cut(part.saturating_sub(1))..cut(part)
+}

@@ -1,0 +1,157 @@
+//! `spread`: boards off by what their tolerances allow.
+
+use crate::cli;
+use crate::cli::args::SpreadArgs;
+use crate::cli::failure::Failure;
+use crate::cli::files;
+use crate::cli::files::OutputFolder;
+use crate::cli::interrupt;
+use crate::cli::progress::Progress;
+use backporch::analysis::spread::Board;
+use backporch::analysis::spread::Run;
+use backporch::analysis::spread::RunSpec;
+use backporch::analysis::spread::level_names;
+use backporch::analysis::spread::part_of;
+use backporch::output::spread_csv::BoardsCsv;
+use backporch::output::spread_file::SpreadFile;
+use backporch::output::spread_table::board_table;
+use backporch::output::spread_table::spread_table;
+use backporch::output::spread_view;
+use backporch::output::spread_view::Window;
+use backporch::scenario::Scenario;
+use backporch::scenario::expect::Expectation;
+use backporch::scenario::expect::FieldAmount;
+use backporch::scenario::expect::OfShape;
+use backporch::scenario::expect::ShapeAmount;
+use std::fs::File;
+use std::io::BufWriter;
+use std::ops::ControlFlow;
+use std::path::PathBuf;
+
+/// Answers `spread`.
+pub(crate) fn run(args: &SpreadArgs) -> Result<(), Failure> {
+    let scenario = files::scenario(&args.board)?;
+    if scenario.spread.is_empty() {
+        return Err(Failure::plain(
+            "nothing differs from board to board: every tolerance is 0 and the pins are given"
+                .to_owned(),
+        ));
+    }
+    let spec = RunSpec { seed: args.seed, in_time: args.in_time };
+    let run = Run::new(&scenario, spec).map_err(|error| Failure::network(&scenario, &error))?;
+    if let Some(number) = args.number {
+        return cli::print(&board_table(&scenario, &run.board(number), &run.judged()));
+    }
+    let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
+    let mut file = SpreadFile::new(&scenario, spec, args.boards, &run.judged());
+    let mut files = OutputFolder::new(&folder)?;
+    if args.join.is_empty() {
+        solve(args, (&scenario, &run), &mut file, &mut files)?;
+    } else {
+        join(args, &mut file)?;
+    }
+    let mut bytes = Vec::new();
+    file.write(&mut bytes).map_err(|error| Failure::world("spread.json", &error))?;
+    files.write(&name(args), &bytes)?;
+    if args.part.is_none() && file.tally.boards > file.tally.unsolved {
+        let mut png = Vec::new();
+        spread_view::write(&file, &windows(&scenario), &mut png)
+            .map_err(|error| Failure::world("spread.png", &error))?;
+        files.write("spread.png", &png)?;
+    }
+    let paths = files.finish()?;
+    if args.json {
+        return cli::print(&String::from_utf8_lossy(&bytes));
+    }
+    let ended = if interrupt::asked() {
+        let done = file.tally.boards;
+        format!("Ended early, as asked, after {done} boards: the figures are of those.\n\n")
+    } else {
+        String::new()
+    };
+    let written: Vec<String> = paths.iter().map(|path| path.display().to_string()).collect();
+    let table = spread_table(&file, &run.not_judged());
+    cli::print(&format!("{ended}{table}\n{}\n", written.join("\n")))
+}
+
+fn solve(
+    args: &SpreadArgs,
+    (scenario, run): (&Scenario, &Run<'_>),
+    file: &mut SpreadFile,
+    files: &mut OutputFolder,
+) -> Result<(), Failure> {
+    let (part, of) = args.part.unwrap_or((1, 1));
+    let range = part_of(args.boards, part, of);
+    let wanted = args.csv.then(|| files.create("boards.csv")).transpose()?;
+    let csv = |error: std::io::Error| Failure::world("boards.csv", &error);
+    let mut csv_out: Option<BoardsCsv<BufWriter<File>>> = wanted
+        .map(|file| BoardsCsv::new(scenario, BufWriter::new(file)))
+        .transpose()
+        .map_err(csv)?;
+    let bar = Progress::new("boards");
+    interrupt::watch();
+    let (start, count) = (range.start, to_count(range.end - range.start));
+    let mut take = |boards: &[Board]| -> Result<ControlFlow<()>, Failure> {
+        for board in boards {
+            file.tally.add(scenario, board);
+            if let Some(out) = &mut csv_out {
+                out.write(board).map_err(csv)?;
+            }
+        }
+        let done = boards.last().map_or(start, |board| board.number + 1);
+        bar.come_to(to_count(done - start), count);
+        Ok(if interrupt::asked() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) })
+    };
+    run.boards(range, &mut take)?;
+    bar.finish();
+    file.cover(start..start + file.tally.boards);
+    if let Some(out) = csv_out {
+        out.finish().map_err(|error| Failure::world("boards.csv", &error))?;
+    }
+    Ok(())
+}
+
+fn to_count(boards: u64) -> usize {
+    usize::try_from(boards).unwrap_or(usize::MAX)
+}
+
+fn join(args: &SpreadArgs, file: &mut SpreadFile) -> Result<(), Failure> {
+    for path in &args.join {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path).map_err(|error| Failure::world(&name, &error))?;
+        let part = SpreadFile::read(&text)
+            .map_err(|error| Failure::world(&format!("`{name}` is no part of a run"), &error))?;
+        file.join(&part)
+            .map_err(|error| Failure::world(&format!("`{name}` cannot be joined"), &error))?;
+    }
+    Ok(())
+}
+
+/// "spread.json", or "spread-03-of-16.json".
+fn name(args: &SpreadArgs) -> String {
+    match args.part {
+        None => "spread.json".to_owned(),
+        Some((part, of)) => format!("spread-{part:02}-of-{of:02}.json"),
+    }
+}
+
+/// The ranges that `[expect]` asks of the levels that are drawn.
+fn windows(scenario: &Scenario) -> Vec<Window> {
+    let names = level_names(scenario);
+    let expected = scenario.expect.iter().filter_map(|expected| match &expected.what {
+        Expectation::Field(amount, bounds) => {
+            let name = match amount {
+                FieldAmount::Tip => "tip",
+                FieldAmount::Black => "black",
+                FieldAmount::SyncDepth => "depth",
+                _ => return None,
+            };
+            Some((name.to_owned(), bounds.low, bounds.high))
+        }
+        Expectation::Shape(name, OfShape::Amount(ShapeAmount::Delta, bounds)) => {
+            Some((name.clone(), bounds.low, bounds.high))
+        }
+        _ => None,
+    });
+    expected.filter(|window| names.contains(&window.0)).collect()
+}

@@ -1,0 +1,147 @@
+//! A run over boards on the terminal.
+
+use crate::analysis::spread::Board;
+use crate::analysis::spread::level_names;
+use crate::base::math;
+use crate::output::spread_file::SpreadFile;
+use crate::output::spread_file::in_a_thousand;
+use crate::scenario::Scenario;
+use crate::scenario::spread::Varies;
+use std::fmt::Write;
+
+/// Factors told of each level.
+const MOST_FACTORS: usize = 3;
+/// A factor with less of a level's variance is not told of.
+const LEAST_SHARE: f64 = 0.01;
+
+/// The run in words and figures; `not_judged` are expectations that were left to time.
+#[must_use]
+pub fn spread_table(file: &SpreadFile, not_judged: &[&str]) -> String {
+    let tally = &file.tally;
+    let mut text = format!("{}\n\n", file.title);
+    let part = if file.is_whole() { String::new() } else { format!(" of {}", file.of) };
+    let _ = writeln!(
+        text,
+        "{} boards{part}, seed {}{}; {} things differ: {}.",
+        tally.boards,
+        file.seed,
+        if file.in_time { ", each run for a field" } else { ", standing levels" },
+        file.factors.len(),
+        file.factors.join(", "),
+    );
+    let thousand = |count: u64| in_a_thousand(count, tally.boards);
+    let good = if file.judged.is_empty() { "show everything" } else { "are as expected" };
+    let _ = writeln!(
+        text,
+        "\nOf 1000 boards {:.1} {good}; {:.1} show every element.",
+        thousand(tally.good),
+        thousand(tally.shows_all)
+    );
+    if tally.unsolved > 0 {
+        let _ = writeln!(text, "{} could not be solved and count as bad.", tally.unsolved);
+    }
+    text += &words(file);
+    text += &levels(file);
+    text += &unmet(file);
+    if !not_judged.is_empty() {
+        let names = not_judged.join(", ");
+        let _ = writeln!(text, "\nNot judged by standing levels (--in-time does): {names}.");
+    }
+    text += "\nWhat decides: share of a level's variance that goes with each part (squared \
+             correlation).\nHow far pins, gains and parts lie apart is common practice unless the \
+             file says it: measure yours.\n";
+    text
+}
+
+/// One board of a run: its values, its levels, and what it was judged by.
+#[must_use]
+pub fn board_table(scenario: &Scenario, board: &Board, judged: &[&str]) -> String {
+    let mut text = format!("{}\n\nBoard {}\n\n", scenario.title, board.number);
+    for (factor, value) in scenario.spread.iter().zip(&board.draws) {
+        let _ = writeln!(text, "{:<14}{}", factor.name, drawn(&factor.what, *value));
+    }
+    let Some(measured) = &board.measured else {
+        return text + "\nIt could not be solved.\n";
+    };
+    text.push('\n');
+    for (index, (name, volts)) in level_names(scenario).iter().zip(&measured.levels).enumerate() {
+        let word = index.checked_sub(3).map_or("", |element| measured.seen[element].word());
+        let _ = writeln!(text, "{name:<14}{:>9.3} mV  {word}", 1e3 * volts);
+    }
+    let _ = writeln!(text, "{:<14}{}", "sync", measured.sync.word());
+    for (name, _) in judged.iter().zip(&measured.met).filter(|(_, met)| !**met) {
+        let _ = writeln!(text, "{name} is not as expected");
+    }
+    text += if measured.is_good() { "good\n" } else { "not good\n" };
+    text
+}
+
+fn drawn(what: &Varies, value: f64) -> String {
+    match what {
+        Varies::Value(_) => format!("{value:.6e}"),
+        Varies::Gain(_) => format!("{value:.1}"),
+        Varies::Pins => format!("{value:+.4}  (weak −1, typical 0, strong +1)"),
+        Varies::Temperature => format!("{value:.2} °C"),
+    }
+}
+
+fn words(file: &SpreadFile) -> String {
+    let tally = &file.tally;
+    let thousand = |count: u64| in_a_thousand(count, tally.boards);
+    let mut text = format!("\n{:<12}{:>10}{:>10}{:>10}\n", "in 1000", "clear", "faint", "missing");
+    for (name, counts) in file.levels.iter().skip(3).zip(&tally.seen) {
+        let [clear, faint, missing] = counts.map(thousand);
+        let _ = writeln!(text, "{name:<12}{clear:>10.1}{faint:>10.1}{missing:>10.1}");
+    }
+    let [good, weak, failing] = tally.sync.map(thousand);
+    let _ = writeln!(text, "sync: {good:.1} good, {weak:.1} weak, {failing:.1} failing");
+    text
+}
+
+fn levels(file: &SpreadFile) -> String {
+    let tally = &file.tally;
+    let mut text = format!(
+        "\n{:<12}{:>8}{:>8}{:>18}{:>18}  what decides\n",
+        "mV", "mean", "sigma", "nine in ten", "least, greatest"
+    );
+    for (index, name) in file.levels.iter().enumerate() {
+        let Some(figures) = tally.figures(index) else { continue };
+        let pair = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", 1e3 * low, 1e3 * high);
+        let _ = writeln!(
+            text,
+            "{name:<12}{:>8.0}{:>8.1}{:>18}{:>18}  {}",
+            1e3 * figures.mean_v,
+            1e3 * figures.deviation_v,
+            pair(figures.nine_in_ten_v),
+            pair(figures.ends_v),
+            deciding(file, index)
+        );
+    }
+    text
+}
+
+/// "pins 71 %, R2 12 %".
+fn deciding(file: &SpreadFile, level: usize) -> String {
+    let mut shares: Vec<(&str, f64)> =
+        file.factors.iter().map(String::as_str).zip(file.tally.shares(level)).collect();
+    shares.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let told = shares.iter().filter(|(_, share)| *share >= LEAST_SHARE).take(MOST_FACTORS);
+    let told: Vec<String> =
+        told.map(|(name, share)| format!("{name} {} %", math::round(100.0 * share))).collect();
+    if told.is_empty() { "nothing".to_owned() } else { told.join(", ") }
+}
+
+fn unmet(file: &SpreadFile) -> String {
+    let tally = &file.tally;
+    let mut all: Vec<(&String, u64)> =
+        file.judged.iter().zip(tally.unmet.iter().copied()).filter(|(_, n)| *n > 0).collect();
+    if all.is_empty() {
+        return String::new();
+    }
+    all.sort_by(|a, b| b.1.cmp(&a.1));
+    let one = |(name, count): &(&String, u64)| {
+        format!("{name} {:.1}", in_a_thousand(*count, tally.boards))
+    };
+    let all: Vec<String> = all.iter().map(one).collect();
+    format!("\nNot met, in 1000 boards: {}.\n", all.join(", "))
+}

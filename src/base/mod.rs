@@ -1,8 +1,9 @@
 //! What every other module may use: units, exact clock time, the same mathematics on every machine,
-//! diagnostics and ordered parallel work.
+//! diagnostics, preferred values and ordered parallel work.
 
 pub mod diagnostic;
 pub mod math;
 pub mod parallel;
+pub mod preferred;
 pub mod ticks;
 pub mod units;

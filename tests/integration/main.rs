@@ -25,6 +25,7 @@ mod mixers;
 mod networks;
 mod page;
 mod plain;
+mod preferred;
 mod program;
 mod published;
 mod ratings;

@@ -16,5 +16,6 @@ pub mod reading;
 pub mod sight;
 pub mod spread;
 pub mod stages;
+pub mod vary;
 pub mod verdict;
 pub mod why;

@@ -38,6 +38,8 @@ pub(crate) enum Command {
     Hunt(HuntArgs),
     /// Whether boards do what their scenarios expect of them
     Check(CheckArgs),
+    /// Levels and words while one setting, or two, go through their values
+    Vary(VaryArgs),
     /// Boards off by what their tolerances allow: how many come out right, and which part decides
     Spread(SpreadArgs),
 }
@@ -188,6 +190,36 @@ pub(crate) struct CheckArgs {
     /// Change something in every file for this run, as for `render`; may be given again
     #[arg(long = "set", value_name = "WHAT=VALUE")]
     pub(crate) set: Vec<String>,
+}
+
+/// `vary`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+VALUES is a range in even steps (P1.position=0..1, output.load=37.5..150:7), preferred values of a \
+series (R1=E12:1k..10k), or a list (U1.family=4000B,74HC). Whatever --set takes can be varied: parts, \
+trimmers, supplies, lead lengths, wiring.temperature, game.left.")]
+pub(crate) struct VaryArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// One setting with its values, or two
+    #[arg(required = true, num_args = 1..=2, value_name = "SETTING=VALUES")]
+    pub(crate) settings: Vec<String>,
+    /// Values of a range that does not say how many
+    #[arg(long, value_name = "N", default_value_t = 21, value_parser = clap::value_parser!(u16).range(2..))]
+    pub(crate) steps: u16,
+    /// Read the waveform that a set receives, in place of standing levels: for leads, cables and
+    /// whatever else takes time
+    #[arg(long)]
+    pub(crate) in_time: bool,
+    /// Also write frames.png, the picture at every value
+    #[arg(long)]
+    pub(crate) frames: bool,
+    /// Folder for vary.png and vary.csv [default: out/<scenario name>]
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// `spread`.

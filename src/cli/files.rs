@@ -6,6 +6,7 @@ use crate::cli::failure::Failure;
 use backporch::base::diagnostic::Diagnostic;
 use backporch::scenario::Scenario;
 use backporch::scenario::load;
+use std::collections::HashMap;
 use std::fs::File;
 use std::path::Path;
 use std::path::PathBuf;
@@ -23,6 +24,29 @@ pub(crate) fn load_scenario(path: &Path, set: &[String]) -> Result<Scenario, Fai
         return Err(no_such_file(path));
     }
     load(&name, set, &mut |path| std::fs::read_to_string(path)).map_err(Failure::input)
+}
+
+/// Scenarios of one file with one change or another; no file is read twice.
+#[derive(Debug, Default)]
+pub(crate) struct Library(HashMap<String, String>);
+
+impl Library {
+    /// Reads a scenario, with changes for this run.
+    pub(crate) fn load(&mut self, path: &Path, set: &[String]) -> Result<Scenario, Failure> {
+        if !path.exists() {
+            return Err(no_such_file(path));
+        }
+        let texts = &mut self.0;
+        let mut read = |path: &str| match texts.get(path) {
+            Some(text) => Ok(text.clone()),
+            None => {
+                let text = std::fs::read_to_string(path)?;
+                texts.insert(path.to_owned(), text.clone());
+                Ok(text)
+            }
+        };
+        load(&path.to_string_lossy(), set, &mut read).map_err(Failure::input)
+    }
 }
 
 /// A whole file on its way to a place of its own.

@@ -16,6 +16,7 @@ mod progress;
 mod render;
 mod report_diagnostics;
 mod spread;
+mod vary;
 mod why;
 
 use crate::cli::args::Args;
@@ -34,6 +35,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Compare(args) => compare::run(&args),
         Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),
         Command::Check(args) => check::run(&args),
+        Command::Vary(args) => vary::run(&args).map(|()| Outcome::Answered),
         Command::Spread(args) => spread::run(&args).map(|()| Outcome::Answered),
     };
     let outcome = done.unwrap_or_else(|failure| {

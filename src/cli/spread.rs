@@ -10,19 +10,14 @@ use crate::cli::progress::Progress;
 use backporch::analysis::spread::Board;
 use backporch::analysis::spread::Run;
 use backporch::analysis::spread::RunSpec;
-use backporch::analysis::spread::level_names;
 use backporch::analysis::spread::part_of;
 use backporch::output::spread_csv::BoardsCsv;
 use backporch::output::spread_file::SpreadFile;
 use backporch::output::spread_table::board_table;
 use backporch::output::spread_table::spread_table;
 use backporch::output::spread_view;
-use backporch::output::spread_view::Window;
+use backporch::output::window::windows;
 use backporch::scenario::Scenario;
-use backporch::scenario::expect::Expectation;
-use backporch::scenario::expect::FieldAmount;
-use backporch::scenario::expect::OfShape;
-use backporch::scenario::expect::ShapeAmount;
 use std::fs::File;
 use std::io::BufWriter;
 use std::ops::ControlFlow;
@@ -133,25 +128,4 @@ fn name(args: &SpreadArgs) -> String {
         None => "spread.json".to_owned(),
         Some((part, of)) => format!("spread-{part:02}-of-{of:02}.json"),
     }
-}
-
-/// The ranges that `[expect]` asks of the levels that are drawn.
-fn windows(scenario: &Scenario) -> Vec<Window> {
-    let names = level_names(scenario);
-    let expected = scenario.expect.iter().filter_map(|expected| match &expected.what {
-        Expectation::Field(amount, bounds) => {
-            let name = match amount {
-                FieldAmount::Tip => "tip",
-                FieldAmount::Black => "black",
-                FieldAmount::SyncDepth => "depth",
-                _ => return None,
-            };
-            Some((name.to_owned(), bounds.low, bounds.high))
-        }
-        Expectation::Shape(name, OfShape::Amount(ShapeAmount::Delta, bounds)) => {
-            Some((name.clone(), bounds.low, bounds.high))
-        }
-        _ => None,
-    });
-    expected.filter(|window| names.contains(&window.0)).collect()
 }

@@ -10,3 +10,4 @@ pub mod problems;
 pub mod quantity;
 pub mod syntax;
 pub mod tree;
+pub mod values;

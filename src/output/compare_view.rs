@@ -18,6 +18,8 @@ use crate::output::plot::Plot;
 use crate::output::plot::PlotError;
 use crate::output::plot::Style;
 use crate::output::plot::ink;
+use crate::output::png::grey_image;
+use crate::output::png::image_of;
 use crate::output::thin::Sample;
 use crate::output::thin::thinned;
 use crate::signal::picture::Picture;
@@ -56,8 +58,8 @@ pub fn draw(comparison: &Comparison) -> Plot {
         plot.text((LEFT, height), &words, Style::new(17.0, ink::BLACK));
     }
     let frames = [
-        ("first", grey(&first.field.reception.picture)),
-        ("second", grey(&second.field.reception.picture)),
+        ("first", grey_image(&first.field.reception.picture)),
+        ("second", grey_image(&second.field.reception.picture)),
         (
             if same_size(&first.field.reception.picture, &second.field.reception.picture) {
                 "second less first: grey is the same, white brighter, black darker"
@@ -75,16 +77,6 @@ pub fn draw(comparison: &Comparison) -> Plot {
     }
     draw_line(&mut plot, first, second);
     plot
-}
-
-fn image_of(picture: &Picture, code: impl Fn(usize) -> f64) -> GrayImage {
-    let side = |size: usize| u32::try_from(size).unwrap_or(0);
-    let codes = (0..picture.luminance.len()).map(|at| math::to_u8(255.0 * code(at))).collect();
-    GrayImage::from_raw(side(picture.width), side(picture.height), codes).unwrap_or_default()
-}
-
-fn grey(picture: &Picture) -> GrayImage {
-    image_of(picture, |at| encode_srgb(f64::from(picture.luminance[at])))
 }
 
 fn same_size(first: &Picture, second: &Picture) -> bool {

@@ -4,6 +4,7 @@ use crate::base::math;
 use crate::signal::picture::Picture;
 use crate::signal::picture::encode_srgb;
 use image::ExtendedColorType;
+use image::GrayImage;
 use image::ImageEncoder;
 use image::ImageError;
 use image::codecs::png::CompressionType;
@@ -26,6 +27,19 @@ pub enum PngError {
     /// Writing failed.
     #[error("the PNG could not be written")]
     Write(#[from] ImageError),
+}
+
+/// What the screen shows as grey codes.
+#[must_use]
+pub fn grey_image(picture: &Picture) -> GrayImage {
+    image_of(picture, |at| encode_srgb(f64::from(picture.luminance[at])))
+}
+
+/// An image of a picture's size, each pixel by its place: 0 is black, 1 is white.
+pub(crate) fn image_of(picture: &Picture, code: impl Fn(usize) -> f64) -> GrayImage {
+    let side = |size: usize| u32::try_from(size).unwrap_or(0);
+    let codes = (0..picture.luminance.len()).map(|at| math::to_u8(255.0 * code(at))).collect();
+    GrayImage::from_raw(side(picture.width), side(picture.height), codes).unwrap_or_default()
 }
 
 /// Writes what the screen shows as 8-bit grey: relative luminance as sRGB code.

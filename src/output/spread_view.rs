@@ -15,6 +15,7 @@ use crate::output::plot::PlotError;
 use crate::output::plot::Style;
 use crate::output::plot::ink;
 use crate::output::spread_file::SpreadFile;
+use crate::output::window::Window;
 use std::io::Write;
 use std::ops::Range;
 
@@ -27,9 +28,6 @@ const GAP: f64 = 80.0;
 const PLOT_HEIGHT: f64 = 110.0;
 /// Bars across a histogram, about.
 const BARS: usize = 60;
-
-/// A level's range that was asked for, V: by its name, an open end left out.
-pub type Window = (String, Option<f64>, Option<f64>);
 
 /// Draws the histograms and writes them as PNG. Windows that were asked for are shaded.
 ///

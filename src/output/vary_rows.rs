@@ -1,0 +1,197 @@
+//! Levels against one or two settings, as a table, as CSV and as JSON.
+
+use crate::analysis::spread::level_names;
+use crate::analysis::vary::Point;
+use crate::analysis::verdict::Seen;
+use crate::document::values::Choices;
+use crate::output::json::FORMAT;
+use crate::output::json::milli;
+use crate::output::json::write;
+use crate::scenario::Scenario;
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::io::Write;
+
+/// What was varied and what came of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct VaryRows {
+    /// The scenario's title.
+    pub title: String,
+    /// One setting or two.
+    pub settings: Vec<Choices>,
+    /// Names of the levels: tip, black, depth, the elements.
+    pub levels: Vec<String>,
+    /// By value of the first setting, then of the second; `None` for a board that cannot be solved.
+    pub points: Vec<Option<Point>>,
+    /// Whether a set's waveform was read, and not standing levels.
+    pub in_time: bool,
+}
+
+impl VaryRows {
+    /// The rows of a run over the boards of `settings`.
+    #[must_use]
+    pub fn new(
+        scenario: &Scenario,
+        settings: Vec<Choices>,
+        points: Vec<Option<Point>>,
+        in_time: bool,
+    ) -> Self {
+        let levels = level_names(scenario);
+        Self { title: scenario.title.clone(), settings, levels, points, in_time }
+    }
+
+    /// A point in a few words: "P1.position 0.3: left faint".
+    #[must_use]
+    pub fn caption(&self, index: usize) -> String {
+        let paths = self.settings.iter().map(|setting| setting.path.as_str());
+        let pairs = paths.zip(self.labels(index));
+        let values: Vec<String> = pairs.map(|(path, label)| format!("{path} {label}")).collect();
+        let values = values.join(", ");
+        let Some(point) = &self.points[index] else { return values };
+        let words = self.levels.iter().skip(3).zip(&point.seen).filter_map(|(name, seen)| {
+            seen.filter(|seen| *seen != Seen::Clear).map(|seen| format!("{name} {}", seen.word()))
+        });
+        let words: Vec<String> = words.collect();
+        if words.is_empty() { values } else { format!("{values}: {}", words.join(", ")) }
+    }
+
+    /// The values of a point, in the order of the settings.
+    fn labels(&self, index: usize) -> Vec<&str> {
+        let seconds = self.settings.get(1).map_or(1, |second| second.values.len());
+        let places = [index / seconds, index % seconds];
+        let pairs = self.settings.iter().zip(places);
+        pairs.map(|(setting, place)| setting.values[place].label.as_str()).collect()
+    }
+}
+
+/// The table for the terminal.
+#[must_use]
+pub fn vary_table(rows: &VaryRows) -> String {
+    let mut text = format!("{}\n\nmV; elements above black; ", rows.title);
+    text += if rows.in_time { "as received\n\n" } else { "standing levels\n\n" };
+    let paths: Vec<&str> = rows.settings.iter().map(|setting| setting.path.as_str()).collect();
+    let width = |column: usize| {
+        let values = rows.settings[column].values.iter().map(|value| value.label.chars().count());
+        values.chain([paths[column].chars().count()]).max().unwrap_or(0) + 2
+    };
+    for (column, path) in paths.iter().enumerate() {
+        let _ = write!(text, "{path:<width$}", width = width(column));
+    }
+    for (index, name) in rows.levels.iter().enumerate() {
+        let _ = write!(text, "{name:>width$}", width = if index < 3 { 7 } else { 9 });
+    }
+    text += "  sync     not as expected\n";
+    for (index, point) in rows.points.iter().enumerate() {
+        for (column, label) in rows.labels(index).iter().enumerate() {
+            let _ = write!(text, "{label:<width$}", width = width(column));
+        }
+        match point {
+            Some(point) => text += &row(point),
+            None => text += "  cannot be solved\n",
+        }
+    }
+    text + "\n● clear  ◐ faint  ○ missing\n"
+}
+
+fn row(point: &Point) -> String {
+    let mut text = String::new();
+    for (index, level) in point.levels.iter().enumerate() {
+        let value = level.map_or("?".to_owned(), |volts| format!("{:.0}", 1e3 * volts));
+        match index.checked_sub(3) {
+            None => {
+                let _ = write!(text, "{value:>7}");
+            }
+            Some(element) => {
+                let mark = match point.seen[element] {
+                    Some(Seen::Clear) => '●',
+                    Some(Seen::Faint) => '◐',
+                    Some(Seen::Missing) => '○',
+                    None => '?',
+                };
+                let _ = write!(text, "{value:>7} {mark}");
+            }
+        }
+    }
+    let unmet = point.unmet.join(", ");
+    let _ = writeln!(text, "  {:<8} {unmet}", point.sync.word());
+    text
+}
+
+/// Writes a row for each point as CSV (RFC 4180).
+///
+/// # Errors
+///
+/// If `out` fails.
+pub fn write_csv(rows: &VaryRows, out: &mut impl Write) -> std::io::Result<()> {
+    let mut out = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
+    let settings = rows.settings.iter().map(|setting| setting.path.clone());
+    let levels = rows.levels.iter().map(|name| format!("{name} mV"));
+    let words = rows.levels.iter().skip(3).map(|name| format!("{name} seen"));
+    let more = ["sync".to_owned(), "not as expected".to_owned()];
+    out.write_record(settings.chain(levels).chain(words).chain(more))?;
+    for (index, point) in rows.points.iter().enumerate() {
+        let mut row: Vec<String> = rows.labels(index).into_iter().map(str::to_owned).collect();
+        if let Some(point) = point {
+            let level =
+                |volts: &Option<f64>| volts.map_or(String::new(), |v| format!("{:.3}", 1e3 * v));
+            row.extend(point.levels.iter().map(level));
+            row.extend(point.seen.iter().map(|seen| seen.map_or("", Seen::word).to_owned()));
+            row.push(point.sync.word().to_owned());
+            row.push(point.unmet.join(" "));
+        } else {
+            let blank = 2 * rows.levels.len() - 3 + 1;
+            row.extend(std::iter::repeat_n(String::new(), blank));
+            row.push("cannot be solved".to_owned());
+        }
+        out.write_record(row)?;
+    }
+    out.flush()
+}
+
+#[derive(Serialize)]
+struct Report<'a> {
+    format: u32,
+    title: &'a str,
+    in_time: bool,
+    points: Vec<PointReport<'a>>,
+}
+
+#[derive(Serialize)]
+struct PointReport<'a> {
+    settings: BTreeMap<&'a str, &'a str>,
+    /// mV by name; absent if the board cannot be solved.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    levels_mv: Option<BTreeMap<&'a str, Option<f64>>>,
+    seen: BTreeMap<&'a str, &'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    sync: Option<&'a str>,
+    not_as_expected: &'a [String],
+}
+
+/// Writes the rows as JSON.
+///
+/// # Errors
+///
+/// If `out` fails.
+pub fn write_json(rows: &VaryRows, out: &mut impl Write) -> std::io::Result<()> {
+    let all = rows.points.iter().enumerate();
+    let points = all.map(|(index, point)| report(rows, index, point.as_ref())).collect();
+    write(&Report { format: FORMAT, title: &rows.title, in_time: rows.in_time, points }, out)
+}
+
+fn report<'a>(rows: &'a VaryRows, index: usize, point: Option<&'a Point>) -> PointReport<'a> {
+    let paths = rows.settings.iter().map(|setting| setting.path.as_str());
+    let names = || rows.levels.iter().map(String::as_str);
+    PointReport {
+        settings: paths.zip(rows.labels(index)).collect(),
+        levels_mv: point
+            .map(|point| names().zip(point.levels.iter().map(|level| level.map(milli))).collect()),
+        seen: point.map_or_else(BTreeMap::new, |point| {
+            let words = point.seen.iter().map(|seen| seen.map_or("not measured", Seen::word));
+            names().skip(3).zip(words).collect()
+        }),
+        sync: point.map(|point| point.sync.word()),
+        not_as_expected: point.map_or(&[], |point| &point.unmet),
+    }
+}

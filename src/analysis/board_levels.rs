@@ -5,6 +5,7 @@ use crate::analysis::ladder::ElementLevel;
 use crate::analysis::ladder::HELD_FARADS;
 use crate::analysis::ladder::SyncLevels;
 use crate::analysis::ladder::element_levels;
+use crate::analysis::source::source_ohms;
 use crate::network::blocks::Blocks;
 use crate::network::blocks::Seeds;
 use crate::network::circuit::Circuit;
@@ -28,6 +29,8 @@ pub struct BoardLevels {
     pub sync: SyncLevels,
     /// Each element alone on black, at the first node.
     pub elements: Vec<ElementLevel>,
+    /// What the set sees behind the socket, Ω, if that was asked for.
+    pub source_ohms: Option<f64>,
 }
 
 impl BoardLevels {
@@ -50,6 +53,7 @@ pub struct BoardSolver<'a> {
     states: Vec<Vec<Level>>,
     seeds: Seeds,
     black: Option<OperatingPoint>,
+    wants_source: bool,
 }
 
 impl<'a> BoardSolver<'a> {
@@ -71,11 +75,24 @@ impl<'a> BoardSolver<'a> {
             .map(|(on, part)| scenario.pin_levels(on, part))
             .collect();
         let nodes = std::iter::once(scenario.output.node).chain(taps.iter().copied()).collect();
-        let mut solver = Self { scenario, nodes, states, seeds: Seeds::default(), black: None };
+        let mut solver = Self {
+            scenario,
+            nodes,
+            states,
+            seeds: Seeds::default(),
+            black: None,
+            wants_source: false,
+        };
         let (_, black, seeds) = solver.solve_from(&scenario.circuit)?;
         solver.black = Some(black);
         solver.seeds = seeds;
         Ok(solver)
+    }
+
+    /// Also finds what the set sees behind the socket, which takes two more solves a board.
+    #[must_use]
+    pub fn with_source(self) -> Self {
+        Self { wants_source: true, ..self }
     }
 
     /// All levels of a board with the same pins.
@@ -84,7 +101,11 @@ impl<'a> BoardSolver<'a> {
     ///
     /// A board that cannot be solved.
     pub fn solve(&self, circuit: &Circuit) -> Result<BoardLevels, NetworkError> {
-        self.solve_from(circuit).map(|(levels, ..)| levels)
+        let (mut levels, ..) = self.solve_from(circuit)?;
+        if self.wants_source {
+            levels.source_ohms = Some(source_ohms(self.scenario, circuit)?);
+        }
+        Ok(levels)
     }
 
     fn solve_from(
@@ -131,6 +152,6 @@ impl<'a> BoardSolver<'a> {
         let deltas: Vec<f64> = lit.map(|place| socket[place] - black_v).collect();
         let sync = SyncLevels::new(self.scenario, black_v, socket[socket.len() / 2]);
         let elements = element_levels(self.scenario, &deltas);
-        BoardLevels { volts, sync, elements }
+        BoardLevels { volts, sync, elements, source_ohms: None }
     }
 }

@@ -1,8 +1,8 @@
 //! One or two settings of a board through their values: levels and words against them.
 
-use crate::analysis::board_levels::BoardSolver;
 use crate::analysis::examine::glance;
 use crate::analysis::spread::judge::Judge;
+use crate::analysis::spread::levels_of;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
 use crate::base::parallel;
@@ -32,13 +32,10 @@ pub fn points(boards: &[Scenario], in_time: bool) -> Vec<Result<Point, RunError>
 
 fn standing(scenario: &Scenario) -> Result<Point, RunError> {
     let judge = Judge::new(scenario, false);
-    let solver = BoardSolver::new(scenario, &judge.taps)?;
-    let levels = solver.solve(&scenario.circuit)?;
+    let levels = judge.solver()?.solve(&scenario.circuit)?;
     let met = judge.met(&levels);
-    let plain = [levels.sync.tip_v, levels.sync.black_v, levels.sync.depth_v];
-    let deltas = levels.elements.iter().map(|element| element.delta_v);
     Ok(Point {
-        levels: plain.into_iter().chain(deltas).map(Some).collect(),
+        levels: levels_of(&levels).into_iter().map(Some).collect(),
         seen: levels.elements.iter().map(|element| Some(element.seen)).collect(),
         sync: levels.sync.state,
         unmet: unmet(&judge, &met),

@@ -40,6 +40,8 @@ pub(crate) enum Command {
     Check(CheckArgs),
     /// Levels and words while one setting, or two, go through their values
     Vary(VaryArgs),
+    /// The parts that make a board what `[expect]` asks of it, from series or from a drawer
+    Choose(ChooseArgs),
     /// Boards off by what their tolerances allow: how many come out right, and which part decides
     Spread(SpreadArgs),
 }
@@ -217,6 +219,44 @@ pub(crate) struct VaryArgs {
     /// Folder for vary.png and vary.csv [default: out/<scenario name>]
     #[arg(short, long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// `choose`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+What is wanted stands in `[expect]`: the middle of each range is aimed at, its end is off by 1. What \
+may be moved stands in `[choose.move]`, or here. Where all combinations are no more than --budget, \
+all are solved; otherwise it climbs from many places by lot, and says so. A board with a rating at \
+*stop* is never chosen. Of several files, the best boards of all are ranked.")]
+pub(crate) struct ChooseArgs {
+    /// Scenario files: mixers to begin from
+    #[arg(required = true, value_name = "FILE")]
+    pub(crate) scenarios: Vec<PathBuf>,
+    /// What may be moved: R1=E24:1k..10k, P1.position=0..1:21, U1.family=4000B,74HC, R2=drawer; may
+    /// be given again
+    #[arg(long = "move", value_name = "SETTING=VALUES")]
+    pub(crate) moves: Vec<String>,
+    /// What lies in the drawer: 330,1k,2k2
+    #[arg(long, value_name = "VALUES", value_delimiter = ',')]
+    pub(crate) drawer: Vec<String>,
+    /// Change something in every file for this run, as for `render`; may be given again
+    #[arg(long = "set", value_name = "WHAT=VALUE")]
+    pub(crate) set: Vec<String>,
+    /// Boards that may be solved for each file
+    #[arg(long, value_name = "N", default_value_t = 1_000_000, value_parser = clap::value_parser!(u64).range(1..))]
+    pub(crate) budget: u64,
+    /// Where chance begins, of the search and of the tolerances
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub(crate) seed: u64,
+    /// Boards made of each that is shown, off by their tolerances
+    #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u64).range(1..))]
+    pub(crate) boards: u64,
+    /// Boards to show
+    #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=100))]
+    pub(crate) most: u16,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

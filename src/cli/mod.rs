@@ -3,6 +3,7 @@
 mod accept;
 mod args;
 mod check;
+mod choose;
 mod compare;
 mod failure;
 mod files;
@@ -36,6 +37,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),
         Command::Check(args) => check::run(&args),
         Command::Vary(args) => vary::run(&args).map(|()| Outcome::Answered),
+        Command::Choose(args) => choose::run(&args).map(|()| Outcome::Answered),
         Command::Spread(args) => spread::run(&args).map(|()| Outcome::Answered),
     };
     let outcome = done.unwrap_or_else(|failure| {

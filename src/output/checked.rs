@@ -58,6 +58,7 @@ const MILLIVOLTS: Unit = Unit(1e3, "mV", 2);
 const NANOSECONDS: Unit = Unit(1e9, "ns", 1);
 const MICROSECONDS: Unit = Unit(1e6, "µs", 3);
 const HERTZ: Unit = Unit(1.0, "Hz", 3);
+const OHMS: Unit = Unit(1.0, "Ω", 1);
 
 impl Unit {
     fn number(self, value: f64) -> String {
@@ -82,6 +83,7 @@ fn unit(what: &Expectation) -> Unit {
     match what {
         Expectation::Field(FieldAmount::SyncWidth, _) => MICROSECONDS,
         Expectation::Field(FieldAmount::LineRate | FieldAmount::FieldRate, _) => HERTZ,
+        Expectation::Field(FieldAmount::Source, _) => OHMS,
         Expectation::Shape(_, OfShape::Amount(ShapeAmount::Rise | ShapeAmount::Fall, _)) => {
             NANOSECONDS
         }

@@ -4,6 +4,7 @@ pub mod axis;
 pub mod check_json;
 pub mod check_table;
 pub mod checked;
+pub mod choose_rows;
 pub mod circuit_view;
 pub mod compare_json;
 pub mod compare_table;

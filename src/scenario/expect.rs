@@ -69,6 +69,8 @@ pub enum FieldAmount {
     LineRate,
     /// Fields a second that the chip sends, Hz.
     FieldRate,
+    /// What resistance the set sees behind the socket with everything lit, Ω.
+    Source,
 }
 
 /// Expected of a shape.

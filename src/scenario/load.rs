@@ -88,7 +88,7 @@ fn written(
 /// Puts a variant's changes over its base.
 fn variant(below: Option<Written>, root: &Table, problems: &Problems) -> Option<Written> {
     let fields = Fields::open(root, "a variant", problems);
-    for key in ["base", "title", "remove", "board", "change", "expect", "spread"] {
+    for key in ["base", "title", "remove", "board", "change", "expect", "spread", "choose"] {
         let _ = fields.entry(key);
     }
     let mut result = below?;
@@ -97,7 +97,7 @@ fn variant(below: Option<Written>, root: &Table, problems: &Problems) -> Option<
     }
     overlay::remove(&mut result, &fields);
     overlay::add_parts(&mut result, &fields);
-    for key in ["expect", "spread"] {
+    for key in ["expect", "spread", "choose"] {
         overlay::over(&mut result, &fields, key);
     }
     if let Some(change) = fields.table("change") {

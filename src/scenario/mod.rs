@@ -5,6 +5,7 @@ mod caution;
 pub mod change;
 mod check;
 mod chip;
+pub mod choose;
 pub mod expect;
 mod field_effect;
 mod files;
@@ -44,6 +45,7 @@ use crate::profile::pins::Strength;
 use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
+use crate::scenario::choose::ChooseSpec;
 use crate::scenario::expect::Expected;
 use crate::scenario::limits::Limits;
 use crate::scenario::spread::Factor;
@@ -75,6 +77,8 @@ pub struct Scenario {
     pub expect: Vec<Expected>,
     /// What differs from one specimen of the board to the next.
     pub spread: Vec<Factor>,
+    /// Which parts may be other ones.
+    pub choose: ChooseSpec,
     /// Where the user wrote each part, by [`PartId`] index; `None` for parts that come from a
     /// profile or a default.
     pub part_spans: Vec<Option<Span>>,

@@ -19,9 +19,9 @@ use crate::scenario::parts::main_key;
 use std::sync::Arc;
 
 /// The tables and keys of a scenario.
-pub(crate) const TOP: [&str; 11] = [
+pub(crate) const TOP: [&str; 12] = [
     "title", "chip", "game", "board", "output", "receiver", "solve", "verdict", "wiring", "expect",
-    "spread",
+    "spread", "choose",
 ];
 
 /// A part to be broken once the circuit stands.
@@ -120,7 +120,7 @@ pub(crate) fn add_parts(written: &mut Written, variant: &Fields<'_>) {
     }
 }
 
-/// Puts a variant's `[expect]` or `[spread]` over that of its base.
+/// Puts a variant's `[expect]`, `[spread]` or `[choose]` over that of its base.
 pub(crate) fn over(written: &mut Written, variant: &Fields<'_>, key: &str) {
     let Some(over) = variant.table(key) else { return };
     let Some(below) = written.root.table_mut(key, &over.span) else { return };

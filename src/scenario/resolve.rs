@@ -22,6 +22,7 @@ use crate::scenario::change::Change;
 use crate::scenario::check;
 use crate::scenario::chip;
 use crate::scenario::chip::Chip;
+use crate::scenario::choose;
 use crate::scenario::expect;
 use crate::scenario::expect::Known;
 use crate::scenario::files::Files;
@@ -88,6 +89,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let verdict = settings::verdict(table("verdict"), problems);
     let expect = fields.table("expect");
     let spread = fields.table("spread").unwrap_or(&empty);
+    let choose = choose::read(fields.table("choose").unwrap_or(&empty), problems);
     let written_board = fields.table("board");
     fields.close();
     let chip = chip?;
@@ -116,6 +118,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         specimens: chip.specimens,
         expect: expect.unwrap_or_default(),
         spread,
+        choose,
         part_spans: board.part_spans,
         limits: board.limits,
         chip_limits: chip.limits,

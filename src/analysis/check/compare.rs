@@ -10,6 +10,7 @@ use crate::analysis::rating::Rating;
 use crate::analysis::rating::ratings;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
+use crate::analysis::source::source_ohms;
 use crate::analysis::verdict::Note;
 use crate::network::circuit::NodeId;
 use crate::raster::plan::LinePart;
@@ -38,7 +39,7 @@ impl Subject<'_> {
     /// How it stands with one expectation.
     pub(super) fn finding(&self, expected: &Expected) -> Result<Finding, RunError> {
         let (found, met) = match &expected.what {
-            Expectation::Field(amount, bounds) => amounts(self.field_amount(*amount), bounds),
+            Expectation::Field(amount, bounds) => amounts(self.field_amount(*amount)?, bounds),
             Expectation::Sync(words) => {
                 let word = self.reading.sync.word();
                 (Found::Words(vec![word.to_owned()]), words.contains(&word))
@@ -63,16 +64,17 @@ impl Subject<'_> {
         Ok(Finding { expected: expected.clone(), found, met, shape: None, cause: None })
     }
 
-    fn field_amount(&self, amount: FieldAmount) -> Option<f64> {
+    fn field_amount(&self, amount: FieldAmount) -> Result<Option<f64>, RunError> {
         let sync = self.field.reception.sync;
-        match amount {
+        Ok(match amount {
             FieldAmount::Black => Some(self.reading.black_v),
             FieldAmount::Tip => Some(self.reading.tip_v),
             FieldAmount::SyncDepth => Some(self.reading.black_v - self.reading.tip_v),
             FieldAmount::SyncWidth => sync.map(|sync| sync.line_sync_s),
             FieldAmount::LineRate => sync.map(|sync| 1.0 / sync.line_period_s),
             FieldAmount::FieldRate => Some(self.field.trains.timing.field_hz()),
-        }
+            FieldAmount::Source => Some(source_ohms(self.scenario, &self.scenario.circuit)?),
+        })
     }
 
     /// The worst word of the ratings, and every rating that is worse than is allowed.

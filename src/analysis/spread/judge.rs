@@ -1,9 +1,11 @@
 //! What of `[expect]` standing levels can tell.
 
 use crate::analysis::board_levels::BoardLevels;
+use crate::analysis::board_levels::BoardSolver;
 use crate::analysis::check::note_word;
 use crate::analysis::ladder::ElementLevel;
 use crate::network::circuit::NodeId;
+use crate::network::error::NetworkError;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::scenario::expect::Bounds;
@@ -23,7 +25,7 @@ pub struct Judge<'a> {
     judged: Vec<&'a Expected>,
     left_out: Vec<&'a Expected>,
     /// Nodes besides the socket whose levels are needed.
-    pub taps: Vec<NodeId>,
+    taps: Vec<NodeId>,
 }
 
 impl<'a> Judge<'a> {
@@ -42,6 +44,19 @@ impl<'a> Judge<'a> {
             }
         }
         Self { scenario, judged, left_out, taps }
+    }
+
+    /// A solver of boards that finds all that is judged.
+    ///
+    /// # Errors
+    ///
+    /// The scenario's own board cannot be solved.
+    pub fn solver(&self) -> Result<BoardSolver<'a>, NetworkError> {
+        let solver = BoardSolver::new(self.scenario, &self.taps)?;
+        let source = |expected: &&Expected| {
+            matches!(expected.what, Expectation::Field(FieldAmount::Source, _))
+        };
+        Ok(if self.judged.iter().any(source) { solver.with_source() } else { solver })
     }
 
     /// Names of those that are judged.
@@ -85,6 +100,9 @@ impl<'a> Judge<'a> {
             Expectation::Field(FieldAmount::Tip, bounds) => Some((levels.sync.tip_v, bounds)),
             Expectation::Field(FieldAmount::SyncDepth, bounds) => {
                 Some((levels.sync.depth_v, bounds))
+            }
+            Expectation::Field(FieldAmount::Source, bounds) => {
+                Some((levels.source_ohms.unwrap_or(f64::NAN), bounds))
             }
             Expectation::Node(node, state, bounds) => {
                 Some((self.node_v(levels, *node, *state), bounds))
@@ -141,7 +159,7 @@ fn off_middle(value: f64, bounds: &Bounds) -> f64 {
     match (bounds.low, bounds.high) {
         (Some(low), Some(high)) => {
             let half = (0.5 * (high - low)).max(LEAST_V);
-            (value - 0.5 * (low + high)).abs() / half
+            if value.is_nan() { f64::INFINITY } else { (value - 0.5 * (low + high)).abs() / half }
         }
         (Some(end), None) | (None, Some(end)) => {
             let beyond = -bounds.margin(value);
@@ -155,7 +173,8 @@ fn off_middle(value: f64, bounds: &Bounds) -> f64 {
 fn at_rest(what: &Expectation) -> bool {
     match what {
         Expectation::Field(amount, _) => {
-            matches!(amount, FieldAmount::Black | FieldAmount::Tip | FieldAmount::SyncDepth)
+            use FieldAmount::{Black, Source, SyncDepth, Tip};
+            matches!(amount, Black | Tip | SyncDepth | Source)
         }
         Expectation::Sync(_) | Expectation::Node(..) => true,
         Expectation::Shape(_, what) => match what {

@@ -98,7 +98,7 @@ impl<'a> Run<'a> {
     /// The scenario's own board cannot be solved.
     pub fn new(scenario: &'a Scenario, spec: RunSpec) -> Result<Self, NetworkError> {
         let judge = Judge::new(scenario, spec.in_time);
-        let solver = BoardSolver::new(scenario, &judge.taps)?;
+        let solver = judge.solver()?;
         Ok(Self { scenario, solver, judge, spec })
     }
 
@@ -112,6 +112,15 @@ impl<'a> Run<'a> {
     #[must_use]
     pub fn not_judged(&self) -> Vec<&str> {
         self.judge.left_out()
+    }
+
+    /// The levels of the scenario's own board, as [`Measured::levels`] has them.
+    ///
+    /// # Errors
+    ///
+    /// It cannot be solved.
+    pub fn own_levels(&self) -> Result<Vec<f64>, NetworkError> {
+        self.solver.solve(&self.scenario.circuit).map(|levels| levels_of(&levels))
     }
 
     /// One board of the run.
@@ -132,10 +141,8 @@ impl<'a> Run<'a> {
         } else {
             self.judge.met(levels)
         };
-        let plain = [levels.sync.tip_v, levels.sync.black_v, levels.sync.depth_v];
-        let deltas = levels.elements.iter().map(|element| element.delta_v);
         Some(Measured {
-            levels: plain.into_iter().chain(deltas).collect(),
+            levels: levels_of(levels),
             seen: levels.elements.iter().map(|element| element.seen).collect(),
             sync: levels.sync.state,
             met,
@@ -165,6 +172,12 @@ impl<'a> Run<'a> {
         }
         Ok(())
     }
+}
+
+/// Tip, black, depth and the elements.
+pub(super) fn levels_of(levels: &BoardLevels) -> Vec<f64> {
+    let plain = [levels.sync.tip_v, levels.sync.black_v, levels.sync.depth_v];
+    plain.into_iter().chain(levels.elements.iter().map(|element| element.delta_v)).collect()
 }
 
 /// The board with these values of its factors.

@@ -10,6 +10,7 @@ use crate::document::problems::Problems;
 use crate::document::quantity::FREQUENCY;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::Quantity;
+use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::TIME;
 use crate::document::quantity::VOLTAGE;
 use crate::document::tree::Entry;
@@ -38,13 +39,14 @@ const ANY: &str = "any";
 /// leaves open, and too little to be seen; common practice, no source.
 const WITHIN_V: f64 = 2e-3;
 
-const FIELD: [(&str, FieldAmount, &Quantity); 6] = [
+const FIELD: [(&str, FieldAmount, &Quantity); 7] = [
     ("black", FieldAmount::Black, &VOLTAGE),
     ("tip", FieldAmount::Tip, &VOLTAGE),
     ("sync_depth", FieldAmount::SyncDepth, &VOLTAGE),
     ("sync_width", FieldAmount::SyncWidth, &TIME),
     ("line_rate", FieldAmount::LineRate, &FREQUENCY),
     ("field_rate", FieldAmount::FieldRate, &FREQUENCY),
+    ("source", FieldAmount::Source, &RESISTANCE),
 ];
 const SHAPE: [(&str, ShapeAmount, &Quantity); 4] = [
     ("level", ShapeAmount::Level, &VOLTAGE),

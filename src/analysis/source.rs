@@ -1,0 +1,41 @@
+//! The resistance that the set sees behind the socket.
+
+use crate::analysis::ladder::Levels;
+use crate::analysis::ladder::OPEN_OHMS;
+use crate::network::circuit::Circuit;
+use crate::network::circuit::PartKind;
+use crate::network::error::NetworkError;
+use crate::raster::plan::LinePart;
+use crate::scenario::Scenario;
+use crate::signal::element::ElementSet;
+
+/// Volts lost over current drawn between nothing plugged in and the scenario's own load, with
+/// everything lit, Ω; infinite if the load draws nothing more.
+///
+/// # Source
+///
+/// Thévenin's theorem, any text: R = (V₀ − V) / (I − I₀).
+///
+/// # Errors
+///
+/// A board that cannot be solved.
+pub fn source_ohms(scenario: &Scenario, circuit: &Circuit) -> Result<f64, NetworkError> {
+    let own = match circuit.parts[scenario.output.load.0].kind {
+        PartKind::Resistor { ohms, .. } => ohms,
+        _ => OPEN_OHMS,
+    };
+    let lit = ElementSet((1 << scenario.raster.elements.len()) - 1);
+    let level = |ohms: f64| -> Result<f64, NetworkError> {
+        let mut circuit = circuit.clone();
+        if let PartKind::Resistor { ohms: load, .. } =
+            &mut circuit.parts[scenario.output.load.0].kind
+        {
+            *load = ohms;
+        }
+        let levels = Levels::new(scenario, &circuit)?;
+        Ok(levels.solve(lit, LinePart::Active)?.volts(scenario.output.node))
+    };
+    let (loaded, open) = (level(own)?, level(OPEN_OHMS)?);
+    let drawn = loaded / own - open / OPEN_OHMS;
+    Ok(if drawn > 0.0 { (open - loaded) / drawn } else { f64::INFINITY })
+}

@@ -186,6 +186,15 @@ pub const LOSS: Quantity = Quantity {
     high: 100.0,
     zero: Zero::Possible,
 };
+/// A temperature coefficient of either sign, millionths per kelvin.
+pub const DRIFT: Quantity = Quantity {
+    noun: "a temperature coefficient",
+    units: &["ppm/K", "ppm"],
+    examples: "`150 ppm` or `-60 ppm/K`",
+    low: -1e4,
+    high: 1e4,
+    zero: Zero::Possible,
+};
 /// A share from 0 to 1.
 pub const SHARE: Quantity = Quantity {
     noun: "a share",

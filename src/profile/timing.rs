@@ -9,7 +9,8 @@ use crate::document::tree::Table;
 use crate::signal::timing::FieldSync;
 use crate::signal::timing::FieldTiming;
 
-const CLOCK: Quantity = FREQUENCY.within(1e5, 1e8);
+/// A chip's clock, Hz.
+pub const CLOCK: Quantity = FREQUENCY.within(1e5, 1e8);
 /// Most clocks in a line.
 const MOST_CLOCKS: u32 = 4096;
 /// Most lines in a field.

@@ -25,6 +25,7 @@ use crate::raster::plan::PinPlan;
 use crate::raster::plan::RasterPlan;
 use crate::raster::plan::Sense;
 use crate::scenario::Specimen;
+use crate::scenario::clock;
 use crate::scenario::files::Files;
 use crate::scenario::files::beside;
 use crate::scenario::files::read_text;
@@ -32,6 +33,7 @@ use crate::scenario::game;
 use crate::scenario::nodes::GROUND;
 use crate::scenario::nodes::check_name;
 use crate::scenario::pattern;
+use crate::signal::tank::Tank;
 
 /// A chip in its place on the board.
 #[derive(Debug)]
@@ -46,6 +48,11 @@ pub(crate) struct Chip {
     pub(crate) limits: ChipLimits,
     /// Driven by patterns.
     pub(crate) is_pattern: bool,
+    /// What makes the clock, if that is stated.
+    pub(crate) tank: Option<Tank>,
+    /// The field rate that the chip is meant for, whatever its clock is here, Hz: a clock that is
+    /// off does not make the set one of another standard.
+    pub(crate) nominal_field_hz: f64,
 }
 
 /// A pin: what it does and where it goes.
@@ -76,6 +83,8 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
     let strength = fields.choice("strength", &STRENGTHS).unwrap_or(Strength::Typical);
     let supply = supply(&fields);
     let current = fields.quantity("current", &CURRENT);
+    let has_clock = fields.has("clock");
+    let clock = clock::read(&fields);
     let pattern_driven = fields.has("pattern") || fields.has("timing");
     let body = match (fields.has("profile"), pattern_driven) {
         (true, true) => {
@@ -98,9 +107,24 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
     needs_supply(table, &pins, supply.as_ref(), files);
     let mut raster = body.raster;
     raster.pins = pins.iter().map(|pin| pin.plan.clone()).collect();
+    let nominal_field_hz = raster.timing.field_hz();
+    let tank = clock.as_ref().and_then(|clock| clock.tank);
+    if has_clock {
+        raster.timing.clock = clock?.rate;
+    }
     let draw_amps = current.unwrap_or(body.draw_amps);
     let is_pattern = pattern_driven;
-    Some(Chip { raster, pins, supply, draw_amps, specimens, limits, is_pattern })
+    Some(Chip {
+        raster,
+        pins,
+        supply,
+        draw_amps,
+        specimens,
+        limits,
+        is_pattern,
+        tank,
+        nominal_field_hz,
+    })
 }
 
 /// The pins of every specimen; one for which the scenario's own words make no sense is left out, as

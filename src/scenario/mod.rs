@@ -6,6 +6,7 @@ pub mod change;
 mod check;
 mod chip;
 pub mod choose;
+pub mod clock;
 pub mod expect;
 mod field_effect;
 mod files;
@@ -51,6 +52,7 @@ use crate::scenario::limits::Limits;
 use crate::scenario::spread::Factor;
 use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::Level;
+use crate::signal::tank::Tank;
 
 /// Everything a run needs.
 #[derive(Clone, Debug, PartialEq)]
@@ -61,6 +63,9 @@ pub struct Scenario {
     pub title: String,
     /// What the chip puts out.
     pub raster: RasterPlan,
+    /// What makes the clock, if the file says so; `raster` already runs at its frequency, rounded
+    /// to a whole hertz.
+    pub tank: Option<Tank>,
     /// Board, pins and load; its pins are those of `raster`, in the same order.
     pub circuit: Circuit,
     /// The socket.

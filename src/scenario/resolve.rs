@@ -64,7 +64,6 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let game = fields.table("game");
     let chip = fields.needed("chip", "expected a table `[chip]`", fields.table("chip"));
     let chip = chip.and_then(|table| chip::read(table, game, files));
-    let timing = chip.as_ref().map(|chip| chip.raster.timing);
     let mut board = Assembly::new(problems);
     if let Some(chip) = &chip {
         board.add_chip(chip);
@@ -78,14 +77,11 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let output = output.and_then(|table| board.add_load(table));
     let empty = Table { entries: Vec::new(), span: root.span.clone() };
     let table = |key| fields.table(key).unwrap_or(&empty);
-    let wiring = settings::wiring(table("wiring"), problems);
-    board.add_strays(wiring.stray_farads);
-    if let Some(kelvin) = wiring.kelvin {
-        bring_to(kelvin, &mut board.parts);
-    }
-    let field_hz = timing.map_or(50.0, |timing| timing.field_hz());
+    board.wire(&settings::wiring(table("wiring"), problems));
+    let field_hz = chip.as_ref().map_or(50.0, |chip| chip.nominal_field_hz);
     let receiver = receiver::read(table("receiver"), field_hz, problems);
-    let solve = settings::solve(table("solve"), timing.as_ref(), problems);
+    let timing = chip.as_ref().map(|chip| &chip.raster.timing);
+    let solve = settings::solve(table("solve"), timing, problems);
     let verdict = settings::verdict(table("verdict"), problems);
     let expect = fields.table("expect");
     let spread = fields.table("spread").unwrap_or(&empty);
@@ -110,6 +106,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         name,
         title,
         raster: chip.raster,
+        tank: chip.tank,
         circuit,
         output: output?,
         receiver,
@@ -223,6 +220,14 @@ impl<'a> Assembly<'a> {
         }
         let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms };
         Some(Output { node, load: self.add(LOAD, kind, None) })
+    }
+
+    /// Adds what the wiring does.
+    fn wire(&mut self, wiring: &settings::Wiring) {
+        self.add_strays(wiring.stray_farads);
+        if let Some(kelvin) = wiring.kelvin {
+            bring_to(kelvin, &mut self.parts);
+        }
     }
 
     /// The wiring's capacitance at every node but ground and the rails.

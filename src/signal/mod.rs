@@ -3,5 +3,6 @@
 pub mod element;
 pub mod picture;
 pub mod pulse_train;
+pub mod tank;
 pub mod timing;
 pub mod trace;

@@ -6,6 +6,7 @@ pub mod board_levels;
 pub mod cause;
 pub mod check;
 pub mod choose;
+pub mod clock;
 pub mod compare;
 pub mod examine;
 mod feed;

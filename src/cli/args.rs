@@ -1,5 +1,6 @@
 //! What can be asked.
 
+use crate::cli::clock_args::ClockArgs;
 use clap::Args as ClapArgs;
 use clap::Parser;
 use clap::Subcommand;
@@ -36,6 +37,8 @@ pub(crate) enum Command {
     Compare(CompareArgs),
     /// Which faults would give what is seen and measured, and where to measure next
     Hunt(HuntArgs),
+    /// The chip's clock: from coil and capacitors, by ear or by a hum bar, and which coil to buy
+    Clock(Box<ClockArgs>),
     /// Whether boards do what their scenarios expect of them
     Check(CheckArgs),
     /// Levels and words while one setting, or two, go through their values

@@ -4,6 +4,8 @@ mod accept;
 mod args;
 mod check;
 mod choose;
+mod clock;
+mod clock_args;
 mod compare;
 mod failure;
 mod files;
@@ -35,6 +37,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Why(args) => why::run(&args).map(|()| Outcome::Answered),
         Command::Compare(args) => compare::run(&args),
         Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),
+        Command::Clock(args) => clock::run(&args).map(|()| Outcome::Answered),
         Command::Check(args) => check::run(&args),
         Command::Vary(args) => vary::run(&args).map(|()| Outcome::Answered),
         Command::Choose(args) => choose::run(&args).map(|()| Outcome::Answered),

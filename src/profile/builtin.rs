@@ -1,5 +1,13 @@
 //! The built-in chips. All are invented: generic members of a class, a copy of none.
 
+use crate::base::diagnostic::Source;
+use crate::document::problems::Problems;
+use crate::document::syntax::parse;
+use crate::profile;
+use crate::profile::Profile;
+use crate::signal::timing::FieldTiming;
+use std::sync::Arc;
+
 /// Names and texts of the built-in profiles.
 pub const BUILTIN: [(&str, &str); 4] = [
     ("two-player-50", include_str!("../../scenarios/chips/two-player-50.toml")),
@@ -14,16 +22,24 @@ pub fn text(name: &str) -> Option<&'static str> {
     BUILTIN.iter().find(|(known, _)| *known == name).map(|(_, text)| *text)
 }
 
+/// A built-in chip by its name.
+#[must_use]
+pub fn chip(name: &str) -> Option<Profile> {
+    let text = text(name)?.to_owned();
+    let parsed = parse(&Arc::new(Source { name: name.to_owned(), text }));
+    profile::read(&parsed.root, &Problems::default())
+}
+
+/// The timing of a built-in chip.
+#[must_use]
+pub fn timing(name: &str) -> Option<FieldTiming> {
+    chip(name).map(|chip| chip.timing)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::diagnostic::Source;
-    use crate::document::problems::Problems;
-    use crate::document::syntax::parse;
-    use crate::profile;
-    use crate::profile::Profile;
     use crate::signal::timing::FieldSync;
-    use std::sync::Arc;
 
     fn built_in(name: &str) -> Profile {
         let text = text(name).unwrap().to_owned();

@@ -10,6 +10,7 @@ mod cables;
 mod causes;
 mod check;
 mod circuit_view;
+mod clock;
 mod closed_forms;
 mod compare;
 mod counts;

@@ -273,3 +273,77 @@ fn compare_says_what_did_it_and_exits_by_what_is_seen() {
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("nothing to compare with"));
 }
+
+/// Every question about the clock, as words, as JSON and, for the tank, as a picture.
+#[test]
+fn the_clock_is_told_in_words_numbers_and_a_picture() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_str().unwrap();
+    let tank = ["clock", "tank", "--coil", "25.5uH", "--capacitor", "220pF", "--stray", "15pF"];
+    let said = backporch(&[&tank[..], &["--core-range", "20 %", "-o", out]].concat());
+    assert_eq!(said.status.code(), Some(0), "{}", text(&said.stderr));
+    let words = text(&said.stdout);
+    for part in [
+        "2.0560 MHz",
+        "locks, shifted",
+        "1.940 to 2.060",
+        "brass, copper or aluminium",
+        "clock.png",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+    assert_eq!(files(folder.path()), ["clock.png"]);
+    let json = |arguments: &[&str]| -> serde_json::Value {
+        let said = backporch(&[arguments, &["--json"]].concat());
+        assert_eq!(said.status.code(), Some(0), "{}", text(&said.stderr));
+        serde_json::from_slice(&said.stdout).unwrap()
+    };
+    let told = json(&[&tank[..], &["--no-pictures"]].concat());
+    assert_eq!(told["rates"]["sets"][0]["word"], "locks, shifted");
+    assert_eq!(told["tank"]["capacitance_pf"], 235.0);
+    let told = json(&["clock", "coil", "--capacitor", "220pF", "--core-range", "30 %"]);
+    assert_eq!(told["coils"][0]["coil_uh"], 27.0);
+    assert_eq!(told["coils"][0]["suits"], "lock window in the middle");
+    let told = json(&["clock", "tone", "--hit", "976.5625"]);
+    assert_eq!(told["clock_hz"], 2e6);
+    assert_eq!(told["doubt_hz"], 32_000.0);
+    let told = json(&["clock", "beat", "--period", "12.48", "--turned-in", "grew"]);
+    assert_eq!(told["candidates"].as_array().unwrap().len(), 1);
+    assert_eq!(json(&["clock", "beat", "--battery"])["candidates"], serde_json::json!([]));
+}
+
+#[test]
+fn a_clock_that_cannot_be_told_is_refused_and_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_str().unwrap();
+    let refused: [(&[&str], &str); 7] = [
+        (&["tank", "-o", out], "there is nothing to make a clock"),
+        (&["tank", "--coil", "27uH", "-o", out], "a coil needs its --capacitor"),
+        (&["tank", "--coil", "27pF", "--capacitor", "1nF", "-o", out], "is not an inductance"),
+        (&["coil"], "which capacitor is on the board?"),
+        (&["coil", "--capacitor", "220pF", "--series", "E13"], "expected E3, E6, E12"),
+        (&["tone", "--hit", "977", "--chip", "two-player-40"], "two-player-50"),
+        (&["beat", "--period", "3", "--bar", "up", "--turned-in", "grew"], "contradict each other"),
+    ];
+    for (arguments, reason) in refused {
+        let said = backporch(&[&["clock"], arguments].concat());
+        assert_eq!(said.status.code(), Some(2), "{arguments:?}");
+        assert!(text(&said.stderr).contains(reason), "{}", text(&said.stderr));
+    }
+    assert_eq!(files(folder.path()), Vec::<String>::new());
+}
+
+#[test]
+fn a_picture_is_rendered_at_the_clock_of_its_coil() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().to_str().unwrap();
+    let tank = ["--set", "chip.clock.coil=25.5uH", "--set", "chip.clock.capacitor=220pF"];
+    let turned = ["--set", "chip.clock.core=0.7"];
+    let said = backporch(&[&["render", CHAPEL, "-o", out], &tank[..], &turned[..]].concat());
+    assert_eq!(said.status.code(), Some(0), "{}", text(&said.stderr));
+    let report: serde_json::Value =
+        serde_json::from_slice(&fs::read(folder.path().join("report.json")).unwrap()).unwrap();
+    // 25.5 µH and 6 % more, 240 pF: 1 / (2π √(L C)).
+    assert_eq!(report["clock"]["numerator"], 1_976_021);
+    assert_eq!(report["clock"]["denominator"], 1);
+}

@@ -5,5 +5,6 @@ pub mod diagnostic;
 pub mod math;
 pub mod parallel;
 pub mod preferred;
+pub mod random;
 pub mod ticks;
 pub mod units;

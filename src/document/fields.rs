@@ -196,6 +196,19 @@ impl<'a> Fields<'a> {
         as_table(self.item(key)?, &format!("`{key}`"), self.problems)
     }
 
+    /// `true` or `false`; `false` if the key is not there.
+    pub fn flag(&self, key: &str) -> bool {
+        match self.item(key) {
+            None => false,
+            Some(Item { value: Value::Flag(flag), .. }) => *flag,
+            Some(item) => {
+                let message = format!("this is {}", item.value.noun());
+                self.problems.add(&item.span, message, "expected `true` or `false`");
+                false
+            }
+        }
+    }
+
     /// One of some words.
     pub fn choice<T: Copy>(&self, key: &str, choices: &[(&str, T)]) -> Option<T> {
         let (word, span) = self.text(key)?;

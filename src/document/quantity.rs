@@ -195,6 +195,15 @@ pub const DRIFT: Quantity = Quantity {
     high: 1e4,
     zero: Zero::Possible,
 };
+/// An angle, 0 or more, degrees.
+pub const ANGLE: Quantity = Quantity {
+    noun: "an angle",
+    units: &["deg", "°", "degrees"],
+    examples: "`270 deg` or `30`",
+    low: 1e-6,
+    high: 3600.0,
+    zero: Zero::Possible,
+};
 /// A share from 0 to 1.
 pub const SHARE: Quantity = Quantity {
     noun: "a share",

@@ -28,7 +28,7 @@ mod sampler;
 mod search;
 mod semiconductor;
 mod slew;
-mod stage;
+pub(crate) mod stage;
 mod state;
 mod step;
 mod stretch;

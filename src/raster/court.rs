@@ -1,6 +1,7 @@
 //! A court and the state of its game, as patches of elements.
 
 use crate::base::math;
+use crate::raster::controller::Start;
 use crate::raster::digits;
 use crate::raster::plan::Court;
 use crate::raster::plan::GameState;
@@ -10,6 +11,7 @@ use crate::raster::rectangle::Rectangle;
 use crate::signal::element::ElementId;
 use crate::signal::element::Patch;
 use crate::signal::element::Shape;
+use crate::signal::timing::FieldTiming;
 
 /// The shapes of a court: marks, scores, paddles, then the ball. They stay the same in every field.
 pub(super) fn shapes(court: &Court) -> Vec<Shape> {
@@ -25,22 +27,24 @@ fn shape(name: &str, element: ElementId) -> Shape {
 }
 
 /// What is lit in one field, cut to the picture and sorted.
-pub(super) fn patches(court: &Court, state: &GameState, picture: &Rectangle) -> Vec<Patch> {
-    let mut patches: Vec<Patch> = drawings(court, state)
+pub(super) fn patches(court: &Court, state: &GameState, timing: &FieldTiming) -> Vec<Patch> {
+    let picture = Rectangle::picture(timing);
+    let starts = state.controllers.map_or([None; 2], |all| all.starts(state.field, timing));
+    let mut patches: Vec<Patch> = drawings(court, state, starts)
         .iter()
         .enumerate()
         .flat_map(|(shape, areas)| areas.iter().map(move |area| (shape, area)))
-        .flat_map(|(shape, area)| area.within(picture).patches(shape))
+        .flat_map(|(shape, area)| area.within(&picture).patches(shape))
         .collect();
     patches.sort_unstable();
     patches
 }
 
 /// The rectangles of every shape, in the order of [`shapes`].
-fn drawings(court: &Court, state: &GameState) -> Vec<Vec<Rectangle>> {
+fn drawings(court: &Court, state: &GameState, starts: [Option<Start>; 2]) -> Vec<Vec<Rectangle>> {
     let marks = court.marks.iter().map(dashes);
     let scores = court.scores.iter().map(|s| digits::rectangles(s, state.score[s.player]));
-    let paddles = court.paddles.iter().map(|paddle| vec![paddle_at(paddle, state)]);
+    let paddles = court.paddles.iter().map(|paddle| paddle_at(paddle, state, starts));
     let ball = std::iter::once(vec![ball_at(court, state)]);
     marks.chain(scores).chain(paddles).chain(ball).collect()
 }
@@ -61,12 +65,19 @@ fn period(on: u32, off: u32) -> usize {
     usize::try_from(u64::from(on) + u64::from(off)).unwrap_or(usize::MAX)
 }
 
-/// A paddle stands on the line nearest to its player's position.
-fn paddle_at(paddle: &Paddle, state: &GameState) -> Rectangle {
-    let position = state.players[paddle.player];
-    let line = math::lerp(f64::from(paddle.top), f64::from(paddle.bottom), position);
+/// A paddle begins on the line nearest to its player's position, or to where its controller's ramp
+/// passes the threshold; it is not drawn in a field in which that does not happen.
+fn paddle_at(paddle: &Paddle, state: &GameState, starts: [Option<Start>; 2]) -> Vec<Rectangle> {
+    let line = match starts[paddle.player] {
+        None => {
+            let position = state.players[paddle.player];
+            math::lerp(f64::from(paddle.top), f64::from(paddle.bottom), position)
+        }
+        Some(Start::Line(line)) => line,
+        Some(Start::Never) => return Vec::new(),
+    };
     let line = i64::try_from(math::floor_index(math::round(line))).unwrap_or(i64::MAX);
-    Rectangle::at((i64::from(paddle.x), line), (paddle.width, paddle.height))
+    vec![Rectangle::at((i64::from(paddle.x), line), (paddle.width, paddle.height))]
 }
 
 /// The ball, cut to the court: outside it nothing is drawn.

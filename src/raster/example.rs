@@ -106,5 +106,12 @@ fn score(name: &str, player: usize, x: u32) -> ScorePlace {
 }
 
 pub(super) fn state() -> GameState {
-    GameState { players: [0.35, 0.6], ball: (64, 150), velocity: (1, 1), score: [3, 11] }
+    GameState {
+        players: [0.35, 0.6],
+        ball: (64, 150),
+        velocity: (1, 1),
+        score: [3, 11],
+        controllers: None,
+        field: 0,
+    }
 }

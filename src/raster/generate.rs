@@ -84,7 +84,7 @@ impl Raster {
     fn draw(&self) -> ElementMap {
         let mut map = self.map.clone();
         if let (Content::Game(court, _), Some(state)) = (&self.plan.content, &self.state) {
-            map.patches = court::patches(court, state, &Rectangle::picture(&self.plan.timing));
+            map.patches = court::patches(court, state, &self.plan.timing);
         }
         map
     }
@@ -535,7 +535,10 @@ mod tests {
                     ball: Ball { name: "ball".to_owned(), element: example::BALL, width, height },
                     field,
                 };
-                Content::Game(Box::new(court), GameState { players, ball, velocity, score: [0; 2] })
+                Content::Game(
+                    Box::new(court),
+                    GameState { players, ball, velocity, score: [0; 2], ..example::state() },
+                )
             },
         )
     }

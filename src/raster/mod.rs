@@ -2,6 +2,7 @@
 //! line. Nothing is sampled and no voltage is known here.
 
 mod check;
+pub mod controller;
 mod court;
 mod digits;
 #[cfg(test)]

@@ -2,21 +2,23 @@
 
 use crate::raster::plan::GameState;
 
-/// Moves the ball on by its velocity, in a straight line.
+/// Moves the ball on by its velocity, in a straight line, and counts the field.
 ///
 /// A ball that has left the court flies on unseen; at the end of the number range it stays there.
 pub(super) fn advance(state: &mut GameState) {
     let (clock, line) = state.ball;
     let (clocks, lines) = state.velocity;
     state.ball = (clock.saturating_add(clocks), line.saturating_add(lines));
+    state.field = state.field.saturating_add(1);
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::raster::example;
 
     fn state(ball: (i64, i64), velocity: (i64, i64)) -> GameState {
-        GameState { players: [0.5; 2], ball, velocity, score: [0; 2] }
+        GameState { ball, velocity, ..example::state() }
     }
 
     #[test]

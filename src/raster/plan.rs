@@ -1,5 +1,6 @@
 //! What the raster draws: resolved, with nothing left open.
 
+use crate::raster::controller::Controllers;
 use crate::raster::court;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementMap;
@@ -258,4 +259,8 @@ pub struct GameState {
     pub velocity: (i64, i64),
     /// Scores, 0 to 99: left, right.
     pub score: [u8; 2],
+    /// What places a paddle instead of its player's position, if there is any.
+    pub controllers: Option<Controllers>,
+    /// Fields that have been shown.
+    pub field: u64,
 }

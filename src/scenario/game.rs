@@ -33,6 +33,7 @@ pub(crate) fn content(
         ball: fields.share_pair("ball").map_or(middle.ball, |[x, y]| placed(court, x, y)),
         velocity: velocity(&fields).unwrap_or(middle.velocity),
         score: score(&fields).unwrap_or(middle.score),
+        ..middle
     };
     fields.close();
     Some(Content::Game(Box::new(court.clone()), state))
@@ -53,6 +54,8 @@ fn standing(court: &Court) -> GameState {
         ball: placed(court, 0.5, 0.5),
         velocity: (1, 1),
         score: [0, 0],
+        controllers: None,
+        field: 0,
     }
 }
 

@@ -97,7 +97,7 @@ fn variant(below: Option<Written>, root: &Table, problems: &Problems) -> Option<
     }
     overlay::remove(&mut result, &fields);
     overlay::add_parts(&mut result, &fields);
-    for key in ["expect", "spread", "choose"] {
+    for key in ["expect", "spread", "choose", "controller", "controllers"] {
         overlay::over(&mut result, &fields, key);
     }
     if let Some(change) = fields.table("change") {

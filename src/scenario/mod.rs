@@ -7,6 +7,7 @@ mod check;
 mod chip;
 pub mod choose;
 pub mod clock;
+pub mod controller;
 pub mod expect;
 mod field_effect;
 mod files;

@@ -19,9 +19,21 @@ use crate::scenario::parts::main_key;
 use std::sync::Arc;
 
 /// The tables and keys of a scenario.
-pub(crate) const TOP: [&str; 12] = [
-    "title", "chip", "game", "board", "output", "receiver", "solve", "verdict", "wiring", "expect",
-    "spread", "choose",
+pub(crate) const TOP: [&str; 14] = [
+    "title",
+    "chip",
+    "game",
+    "controller",
+    "controllers",
+    "board",
+    "output",
+    "receiver",
+    "solve",
+    "verdict",
+    "wiring",
+    "expect",
+    "spread",
+    "choose",
 ];
 
 /// A part to be broken once the circuit stands.

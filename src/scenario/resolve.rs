@@ -23,6 +23,7 @@ use crate::scenario::check;
 use crate::scenario::chip;
 use crate::scenario::chip::Chip;
 use crate::scenario::choose;
+use crate::scenario::controller;
 use crate::scenario::expect;
 use crate::scenario::expect::Known;
 use crate::scenario::files::Files;
@@ -64,6 +65,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let game = fields.table("game");
     let chip = fields.needed("chip", "expected a table `[chip]`", fields.table("chip"));
     let chip = chip.and_then(|table| chip::read(table, game, files));
+    let chip = chip.map(|chip| controller::put(chip, &fields));
     let mut board = Assembly::new(problems);
     if let Some(chip) = &chip {
         board.add_chip(chip);

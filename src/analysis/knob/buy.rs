@@ -1,0 +1,122 @@
+//! Which potentiometer and capacitor to buy: preferred values, by how well the travel covers the
+//! wanted lines.
+
+use crate::analysis::knob::Question;
+use crate::base::math;
+
+/// How far parts are from what is printed on them, shares.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Margins {
+    /// Of the potentiometer.
+    pub track: f64,
+    /// Of the capacitor.
+    pub capacitor: f64,
+}
+
+/// Carbon potentiometers 20 % (makers' pages), film capacitors 10 % (common practice).
+pub const USUAL: Margins = Margins { track: 0.2, capacitor: 0.1 };
+
+/// Whether a pair of parts reaches every wanted line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Cover {
+    /// With every specimen within the margins.
+    Always,
+    /// With values as printed.
+    Nominal,
+    /// Not even so.
+    Short,
+}
+
+/// A pair of parts.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Choice {
+    /// Potentiometer, Ω.
+    pub track_ohms: f64,
+    /// Capacitor, F.
+    pub farads: f64,
+    /// What of the wanted lines it reaches.
+    pub cover: Cover,
+    /// Highest line that is reached with large specimens; `None` if there is none.
+    pub highest: Option<f64>,
+    /// Lowest line that is reached with small specimens; `None` if it lies below the field.
+    pub lowest: Option<f64>,
+    /// Degrees of the rotation that the wanted lines take, with values as printed.
+    pub wanted_deg: f64,
+    /// Degrees for a paddle's height in the middle of them.
+    pub paddle_deg: Option<f64>,
+}
+
+/// E6 (IEC 60063).
+const E6: [f64; 6] = [1.0, 1.5, 2.2, 3.3, 4.7, 6.8];
+/// E12 (IEC 60063).
+const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
+/// Potentiometers are sold as 1, 2.2 and 4.7 in most shops, and capacitors in E6.
+const EASY_TRACKS: [f64; 3] = [1.0, 2.2, 4.7];
+
+/// Every pair of a potentiometer of E6, 100 kΩ to 4.7 MΩ, and a capacitor of E12, 10 to 820 nF, that
+/// reaches the wanted lines, the best first: those that always do; then by the degrees that the
+/// wanted lines take, to 5; then values that are easily had; then the larger capacitor, which
+/// leaks and hums less.
+#[must_use]
+pub fn choices(question: &Question, margins: &Margins) -> Vec<Choice> {
+    let tracks = [1e5, 1e6].into_iter().flat_map(|decade| E6.map(|value| (value, decade * value)));
+    let mut all: Vec<(Choice, (f64, u8))> = Vec::new();
+    for (value, track_ohms) in tracks.filter(|(_, ohms)| *ohms < 5e6) {
+        for decade in [10e-9, 100e-9] {
+            for capacitor in E12 {
+                let choice = choice(question, margins, track_ohms, decade * capacitor);
+                let is_hard = |easy: &[f64], value: f64| {
+                    u8::from(!easy.iter().any(|easy| (easy - value).abs() < 1e-9))
+                };
+                let hard = is_hard(&EASY_TRACKS, value) + is_hard(&E6, capacitor);
+                all.push((choice, (math::round(choice.wanted_deg / 5.0), hard)));
+            }
+        }
+    }
+    all.retain(|(choice, _)| choice.cover != Cover::Short);
+    all.sort_by(|(a, (a_deg, a_hard)), (b, (b_deg, b_hard))| {
+        let by_cover = a.cover.cmp(&b.cover).then(b_deg.total_cmp(a_deg));
+        by_cover.then(a_hard.cmp(b_hard)).then(b.farads.total_cmp(&a.farads))
+    });
+    all.into_iter().map(|(choice, _)| choice).collect()
+}
+
+/// One pair of parts, judged as those of [`choices`] are.
+#[must_use]
+pub fn choice(question: &Question, margins: &Margins, track_ohms: f64, farads: f64) -> Choice {
+    let line = |end: f64, share: f64| {
+        let tracks = 1.0 + share * margins.track;
+        let capacitors = 1.0 + share * margins.capacitor;
+        question.line(end, |own| {
+            own.ramp.farads = capacitors * farads;
+            own.track.ohms = tracks * track_ohms;
+        })
+    };
+    let reversed = question.controller().track.reversed;
+    let (near, far) = if reversed { (1.0, 0.0) } else { (0.0, 1.0) };
+    let reaches = |share: f64| {
+        let top = line(near, share).is_some_and(|line| line <= question.wanted.start);
+        top && line(far, share).is_none_or(|line| line >= question.wanted.end)
+    };
+    let cover = match [reaches(0.0), reaches(-1.0), reaches(1.0)] {
+        [true, true, true] => Cover::Always,
+        [true, ..] => Cover::Nominal,
+        _ => Cover::Short,
+    };
+    let mut changed = question.clone();
+    if let Some(own) = &mut changed.controllers.sides[question.side] {
+        own.track.ohms = track_ohms;
+        own.ramp.farads = farads;
+    }
+    let short = cover == Cover::Short;
+    let turn = if short { None } else { Some(changed.turn()) };
+    Choice {
+        track_ohms,
+        farads,
+        cover,
+        highest: line(near, 1.0),
+        lowest: line(far, -1.0),
+        wanted_deg: turn.map_or(0.0, |turn| turn.wanted_deg),
+        paddle_deg: turn.and_then(|turn| turn.paddle_deg[1]),
+    }
+}

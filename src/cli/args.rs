@@ -1,6 +1,11 @@
 //! What can be asked.
 
 use crate::cli::clock_args::ClockArgs;
+use crate::cli::controller_args::KnobArgs;
+use crate::cli::controller_args::PinArgs;
+use crate::cli::design_args::ChooseArgs;
+use crate::cli::design_args::SpreadArgs;
+use crate::cli::design_args::VaryArgs;
 use clap::Args as ClapArgs;
 use clap::Parser;
 use clap::Subcommand;
@@ -47,6 +52,10 @@ pub(crate) enum Command {
     Choose(ChooseArgs),
     /// Boards off by what their tolerances allow: how many come out right, and which part decides
     Spread(SpreadArgs),
+    /// From a few readings of one chip output to a model of the pin
+    Pin(PinArgs),
+    /// From a controller's angle to the line of its paddle; which parts to buy
+    Knob(Box<KnobArgs>),
 }
 
 /// Which board.
@@ -195,122 +204,4 @@ pub(crate) struct CheckArgs {
     /// Change something in every file for this run, as for `render`; may be given again
     #[arg(long = "set", value_name = "WHAT=VALUE")]
     pub(crate) set: Vec<String>,
-}
-
-/// `vary`.
-#[derive(Debug, ClapArgs)]
-#[command(after_help = "\
-VALUES is a range in even steps (P1.position=0..1, output.load=37.5..150:7), preferred values of a \
-series (R1=E12:1k..10k), or a list (U1.family=4000B,74HC). Whatever --set takes can be varied: parts, \
-trimmers, supplies, lead lengths, wiring.temperature, game.left.")]
-pub(crate) struct VaryArgs {
-    #[command(flatten)]
-    pub(crate) board: ScenarioArgs,
-    /// One setting with its values, or two
-    #[arg(required = true, num_args = 1..=2, value_name = "SETTING=VALUES")]
-    pub(crate) settings: Vec<String>,
-    /// Values of a range that does not say how many
-    #[arg(long, value_name = "N", default_value_t = 21, value_parser = clap::value_parser!(u16).range(2..))]
-    pub(crate) steps: u16,
-    /// Read the waveform that a set receives, in place of standing levels: for leads, cables and
-    /// whatever else takes time
-    #[arg(long)]
-    pub(crate) in_time: bool,
-    /// Also write frames.png, the picture at every value
-    #[arg(long)]
-    pub(crate) frames: bool,
-    /// Folder for vary.png and vary.csv [default: out/<scenario name>]
-    #[arg(short, long, value_name = "DIR")]
-    pub(crate) out: Option<PathBuf>,
-    /// Print JSON
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-/// `choose`.
-#[derive(Debug, ClapArgs)]
-#[command(after_help = "\
-What is wanted stands in `[expect]`: the middle of each range is aimed at, its end is off by 1. What \
-may be moved stands in `[choose.move]`, or here. Where all combinations are no more than --budget, \
-all are solved; otherwise it climbs from many places by lot, and says so. A board with a rating at \
-*stop* is never chosen. Of several files, the best boards of all are ranked.")]
-pub(crate) struct ChooseArgs {
-    /// Scenario files: mixers to begin from
-    #[arg(required = true, value_name = "FILE")]
-    pub(crate) scenarios: Vec<PathBuf>,
-    /// What may be moved: R1=E24:1k..10k, P1.position=0..1:21, U1.family=4000B,74HC, R2=drawer; may
-    /// be given again
-    #[arg(long = "move", value_name = "SETTING=VALUES")]
-    pub(crate) moves: Vec<String>,
-    /// What lies in the drawer: 330,1k,2k2
-    #[arg(long, value_name = "VALUES", value_delimiter = ',')]
-    pub(crate) drawer: Vec<String>,
-    /// Change something in every file for this run, as for `render`; may be given again
-    #[arg(long = "set", value_name = "WHAT=VALUE")]
-    pub(crate) set: Vec<String>,
-    /// Boards that may be solved for each file
-    #[arg(long, value_name = "N", default_value_t = 1_000_000, value_parser = clap::value_parser!(u64).range(1..))]
-    pub(crate) budget: u64,
-    /// Where chance begins, of the search and of the tolerances
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    pub(crate) seed: u64,
-    /// Boards made of each that is shown, off by their tolerances
-    #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u64).range(1..))]
-    pub(crate) boards: u64,
-    /// Boards to show
-    #[arg(long, value_name = "N", default_value_t = 5, value_parser = clap::value_parser!(u16).range(1..=100))]
-    pub(crate) most: u16,
-    /// Print JSON
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-/// `spread`.
-#[derive(Debug, ClapArgs)]
-#[command(after_help = "\
-What differs stands in `[spread]` of the scenario: tolerances, gains, pins from weak to strong, \
-temperature. Good is a board that is as `[expect]` has it; where nothing is expected, one that shows \
-every element. Ctrl-C ends a run early and keeps what is done; twice, it keeps nothing.
-
-Board K depends on the seed and on K alone. A run may be split (--part 3/16) over machines, and its \
-files joined (--join out/*/spread-*-of-16.json): the same bytes as in one.")]
-pub(crate) struct SpreadArgs {
-    #[command(flatten)]
-    pub(crate) board: ScenarioArgs,
-    /// Boards to make
-    #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u64).range(1..))]
-    pub(crate) boards: u64,
-    /// Where chance begins
-    #[arg(long, value_name = "N", default_value_t = 1)]
-    pub(crate) seed: u64,
-    /// Run every board for a field, so that all of `[expect]` is judged
-    #[arg(long)]
-    pub(crate) in_time: bool,
-    /// Make one part of the run only, such as 3/16
-    #[arg(long, value_name = "K/N", value_parser = part, conflicts_with_all = ["join", "number"])]
-    pub(crate) part: Option<(u32, u32)>,
-    /// Files of parts to put together in place of a run
-    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["number", "csv"])]
-    pub(crate) join: Vec<PathBuf>,
-    /// Show one board of the run only
-    #[arg(long = "board", value_name = "K")]
-    pub(crate) number: Option<u64>,
-    /// Also write boards.csv, a row for each board
-    #[arg(long)]
-    pub(crate) csv: bool,
-    /// Folder for spread.json and spread.png [default: out/<scenario name>]
-    #[arg(short, long, value_name = "DIR")]
-    pub(crate) out: Option<PathBuf>,
-    /// Print JSON
-    #[arg(long)]
-    pub(crate) json: bool,
-}
-
-/// "3/16".
-fn part(text: &str) -> Result<(u32, u32), String> {
-    let wrong = || format!("`{text}` is no part: write it as 3/16, from 1/16 to 16/16");
-    let (part, of) = text.split_once('/').ok_or_else(wrong)?;
-    let part = part.parse::<u32>().map_err(|_| wrong())?;
-    let of = of.parse::<u32>().map_err(|_| wrong())?;
-    if (1..=of).contains(&part) { Ok((part, of)) } else { Err(wrong()) }
 }

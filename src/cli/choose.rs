@@ -1,7 +1,7 @@
 //! `choose`: the parts that make a board what is expected of it.
 
 use crate::cli;
-use crate::cli::args::ChooseArgs;
+use crate::cli::design_args::ChooseArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files::Library;
 use crate::cli::interrupt;

@@ -7,19 +7,24 @@ mod choose;
 mod clock;
 mod clock_args;
 mod compare;
+mod controller_args;
+mod design_args;
 mod failure;
 mod files;
 mod hunt;
 mod interrupt;
+mod knob;
 mod ladder;
 mod observed;
 mod outcome;
 mod page;
+mod pin;
 mod progress;
 mod render;
 mod report_diagnostics;
 mod spread;
 mod vary;
+mod said;
 mod why;
 
 use crate::cli::args::Args;
@@ -42,6 +47,8 @@ pub(crate) fn run() -> ExitCode {
         Command::Vary(args) => vary::run(&args).map(|()| Outcome::Answered),
         Command::Choose(args) => choose::run(&args).map(|()| Outcome::Answered),
         Command::Spread(args) => spread::run(&args).map(|()| Outcome::Answered),
+        Command::Pin(args) => pin::run(&args).map(|()| Outcome::Answered),
+        Command::Knob(args) => knob::run(&args).map(|()| Outcome::Answered),
     };
     let outcome = done.unwrap_or_else(|failure| {
         failure.report();

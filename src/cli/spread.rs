@@ -1,7 +1,7 @@
 //! `spread`: boards off by what their tolerances allow.
 
 use crate::cli;
-use crate::cli::args::SpreadArgs;
+use crate::cli::design_args::SpreadArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;

@@ -1,7 +1,7 @@
 //! `vary`: one setting, or two, through their values.
 
 use crate::cli;
-use crate::cli::args::VaryArgs;
+use crate::cli::design_args::VaryArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files::Library;
 use crate::cli::files::OutputFolder;

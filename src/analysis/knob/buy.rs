@@ -4,6 +4,9 @@
 use crate::analysis::knob::Question;
 use crate::base::math;
 
+/// How many pairs are tried: all of E6 from 100 kΩ to 4.7 MΩ with all of E12 from 10 to 820 nF.
+pub const PAIRS: usize = 11 * 24;
+
 /// How far parts are from what is printed on them, shares.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Margins {

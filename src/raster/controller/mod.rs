@@ -2,6 +2,8 @@
 
 pub mod contact;
 pub mod ramp;
+#[cfg(test)]
+pub(crate) mod sample;
 pub mod shared;
 pub mod track;
 

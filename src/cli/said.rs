@@ -1,0 +1,69 @@
+//! Values that stand on the command line, and what is wrong with them.
+
+use crate::cli::failure::Failure;
+use backporch::base::diagnostic::Diagnostic;
+use backporch::base::diagnostic::Source;
+use backporch::base::diagnostic::Span;
+use backporch::document::quantity;
+use backporch::document::quantity::Quantity;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// One value of the command line, and where it stands.
+#[derive(Clone, Debug)]
+pub(crate) struct Said {
+    source: Arc<Source>,
+}
+
+impl Said {
+    /// What was written behind `option`.
+    pub(crate) fn new(option: &str, text: &str) -> Self {
+        Self { source: Arc::new(Source { name: option.to_owned(), text: text.to_owned() }) }
+    }
+
+    /// The whole of it.
+    pub(crate) fn text(&self) -> &str {
+        &self.source.text
+    }
+
+    /// Its place.
+    pub(crate) fn span(&self, range: Range<usize>) -> Span {
+        Span { source: Arc::clone(&self.source), range }
+    }
+
+    /// Something is wrong with all of it.
+    pub(crate) fn wrong(&self, message: String, expected: &str) -> Failure {
+        self.wrong_at(0..self.text().len(), message, expected.to_owned(), None)
+    }
+
+    /// Something is wrong with a part of it.
+    fn wrong_at(
+        &self,
+        range: Range<usize>,
+        message: String,
+        expected: String,
+        hint: Option<String>,
+    ) -> Failure {
+        let span = Some(self.span(range));
+        Failure::input(vec![Diagnostic { message, span, expected, hint }])
+    }
+
+    /// A value that makes up all of it.
+    pub(crate) fn value(&self, kind: &Quantity) -> Result<f64, Failure> {
+        self.value_at(0..self.text().len(), kind)
+    }
+
+    /// A value that makes up a part of it.
+    pub(crate) fn value_at(&self, range: Range<usize>, kind: &Quantity) -> Result<f64, Failure> {
+        quantity::read(&self.text()[range.clone()], kind)
+            .map_err(|error| self.wrong_at(range, error.message, error.expected, error.hint))
+    }
+
+    /// Where a sign stands; an error in the form `form` if it does not.
+    pub(crate) fn sign(&self, sign: char, form: &str) -> Result<usize, Failure> {
+        self.text().find(sign).ok_or_else(|| {
+            let message = format!("`{}` has no `{sign}`", self.text());
+            self.wrong(message, &format!("expected {form}"))
+        })
+    }
+}

@@ -86,7 +86,7 @@ fn of_scenario(scenario: &Scenario, side: usize, args: &KnobArgs) -> Result<Ques
         ))
     };
     let Content::Game(court, state) = &scenario.raster.content else { return Err(missing()) };
-    let controllers = state.controllers.ok_or_else(missing)?;
+    let controllers = **state.controllers.as_ref().ok_or_else(missing)?;
     controllers.sides[side].ok_or_else(missing)?;
     question(controllers, (side, scenario.raster.timing), court, args)
 }

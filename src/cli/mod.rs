@@ -22,9 +22,9 @@ mod pin;
 mod progress;
 mod render;
 mod report_diagnostics;
+mod said;
 mod spread;
 mod vary;
-mod said;
 mod why;
 
 use crate::cli::args::Args;

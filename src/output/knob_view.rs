@@ -2,6 +2,7 @@
 
 use crate::analysis::knob::KnobMap;
 use crate::analysis::knob::Point;
+use crate::base::math;
 use crate::output::axis::Axis;
 use crate::output::axis::Scale;
 use crate::output::axis::Side;
@@ -10,6 +11,8 @@ use crate::output::axis::number;
 use crate::output::axis::trimmed;
 use crate::output::font;
 use crate::output::knob_table::parts_words;
+use crate::output::label::Wanted;
+use crate::output::label::spread;
 use crate::output::plot::Anchor;
 use crate::output::plot::Area;
 use crate::output::plot::Pen;
@@ -23,7 +26,6 @@ use std::io::Write;
 const WIDTH: u32 = 1400;
 const HEIGHT: u32 = 860;
 const PLOT: Area = Area { left: 110.0, top: 120.0, right: 1130.0, bottom: 780.0 };
-const EDGE: f64 = 1380.0;
 const TEXT: f64 = 14.0;
 
 /// Draws the view and writes it as PNG.
@@ -39,7 +41,7 @@ pub fn write(map: &KnobMap, title: &str, out: &mut impl Write) -> Result<(), Plo
 #[must_use]
 pub fn draw(map: &KnobMap, title: &str) -> Plot {
     let mut plot = Plot::new(WIDTH, HEIGHT);
-    let room = EDGE - PLOT.left;
+    let room = PLOT.width();
     let heading = font::fitted(title, 22.0, room);
     plot.text((PLOT.left, 34.0), &heading, Style::new(22.0, ink::BLACK));
     let parts = font::fitted(&parts_words(map), TEXT, room);
@@ -107,25 +109,51 @@ impl<'a> View<'a> {
 
     /// The first and last line that the paddle should reach, and a paddle between them.
     fn draw_lines(&self, plot: &mut Plot) {
+        const ROW: f64 = 18.0;
         let wanted = &self.map.wanted;
         let pen = Pen::new(ink::GREY, 1.0).dashed("7 4");
-        for (line, words) in [(wanted.start, "highest wanted"), (wanted.end, "lowest wanted")] {
-            let y = sharp(self.lines.at(line));
+        let heights = [wanted.start, wanted.end].map(|line| sharp(self.lines.at(line)));
+        for y in heights {
             plot.line((PLOT.left, y), (PLOT.right, y), pen);
-            let words = format!("{words}, line {}", trimmed(line, 1));
-            plot.text((PLOT.right + 12.0, y), &words, Style::new(TEXT, ink::GREY));
         }
         let middle = f64::midpoint(wanted.start, wanted.end);
-        let (top, bottom) =
-            (self.lines.at(middle), self.lines.at(middle + f64::from(self.map.paddle_lines)));
-        let x = PLOT.right + 24.0;
+        let low = middle + f64::from(self.map.paddle_lines);
+        let (top, bottom) = (self.lines.at(middle), self.lines.at(low));
+        let x = PLOT.right + 12.0;
         plot.area(Area { left: x, top, right: x + 8.0, bottom }, ink::BLACK);
         let turned = self.map.turn.paddle_deg[1]
             .map_or(String::new(), |one| format!("{}° of the knob", number(one, 1)));
-        let words = format!("paddle, {} lines:", self.map.paddle_lines);
-        let y = f64::midpoint(top, bottom);
-        plot.text((x + 20.0, y - 9.0), &words, Style::new(TEXT, ink::BLACK));
-        plot.text((x + 20.0, y + 9.0), &turned, Style::new(TEXT, ink::BLACK));
+        let words = [
+            (
+                heights[0],
+                ink::GREY,
+                vec![format!("highest wanted, line {}", trimmed(wanted.start, 1))],
+            ),
+            (
+                heights[1],
+                ink::GREY,
+                vec![format!("lowest wanted, line {}", trimmed(wanted.end, 1))],
+            ),
+            (
+                f64::midpoint(top, bottom),
+                ink::BLACK,
+                vec![format!("paddle, {} lines:", self.map.paddle_lines), turned],
+            ),
+        ];
+        let length = |rows: &[String]| ROW * math::from_usize(rows.len());
+        let labels: Vec<Wanted> = words
+            .iter()
+            .map(|(middle, _, rows)| Wanted { middle: *middle, length: length(rows) })
+            .collect();
+        let places = spread(&labels, PLOT.top - 8.0..PLOT.bottom + 8.0, 2.0);
+        for ((_, ink, rows), place) in words.iter().zip(places) {
+            let Some(place) = place else { continue };
+            let mut y = place - 0.5 * length(rows) + 0.5 * ROW;
+            for row in rows {
+                plot.text((x + 20.0, y), row, Style::new(TEXT, ink));
+                y += ROW;
+            }
+        }
     }
 
     /// Stretches of the map in which the paddle is drawn.
@@ -156,8 +184,7 @@ impl<'a> View<'a> {
             let curve: Vec<_> = points.iter().map(|point| self.place(point, 0.0)).collect();
             plot.path(&curve, Pen::new(ink::ACCENT, 2.0));
         }
-        let y = PLOT.bottom - 70.0;
-        let x = PLOT.right + 12.0;
+        let (x, y) = (PLOT.right + 12.0, 34.0);
         plot.line((x, sharp(y)), (x + 28.0, sharp(y)), Pen::new(ink::ACCENT, 2.0));
         plot.text((x + 38.0, y), "first line of the paddle", Style::new(TEXT, ink::ACCENT));
         let band = Area { left: x, top: y + 16.0, right: x + 28.0, bottom: y + 32.0 };
@@ -196,13 +223,14 @@ mod tests {
     #[test]
     fn no_text_lies_on_another() {
         let sample = crate::output::sample::fifty();
-        let timing = sample.field_view().timing;
+        let timing = *sample.field_view().timing;
         let controller = crate::raster::controller::sample::dirty();
-        for middle in [0.5, 1.0 / 11.0, 10.0 / 11.0] {
+        for (middle, wanted) in
+            [(0.5, 40.0..232.0), (1.0 / 11.0, 20.0..280.0), (10.0 / 11.0, 130.0..134.0)]
+        {
             let mut controller = controller;
             controller.track.middle = middle;
             let controllers = Controllers { sides: [Some(controller), None], common_ohms: 0.0 };
-            let wanted = 40.0..232.0;
             let question = Question { controllers, side: 0, timing, wanted, paddle_lines: 48 };
             let plot = draw(&knob_map(&question), "a knob");
             let texts = plot.texts();

@@ -32,11 +32,11 @@ use crate::output::plot::ink;
 use crate::output::plot::sharp;
 use std::io::Write;
 
-const WIDTH: u32 = 1400;
+const WIDTH: u32 = 1520;
 const LEFT: f64 = 110.0;
 /// End of the curves; words stand to their right.
 const RIGHT: f64 = 860.0;
-const EDGE: f64 = 1375.0;
+const EDGE: f64 = 1500.0;
 const TOP: f64 = 84.0;
 /// A state's plot, and what is below it.
 const HEIGHT: f64 = 400.0;
@@ -92,7 +92,7 @@ struct StateView<'a> {
 impl StateView<'_> {
     /// Current that the drawing counts as positive: out of a high pin, into a low one.
     fn milliamps(&self, stage: &PinStage, volts: f64) -> f64 {
-        let into = 1e3 * Stage::Pin(stage.clone()).load(volts, self.inputs.supply_v).amps;
+        let into = 1e3 * Stage::Pin(*stage).load(volts, self.inputs.supply_v).amps;
         if self.state == State::High { -into } else { into }
     }
 
@@ -167,9 +167,13 @@ impl StateView<'_> {
         if let (Some([at, amps]), Some(_)) = (self.model.chosen().crossing, self.planned) {
             let place = (volts.at(at.value), milliamps.at(1e3 * amps.value.abs()));
             plot.mark(place, Fullness::Empty);
-            let style = Style::new(TEXT, ink::BLACK);
             let words = format!("{} V", number(at.value, 2));
-            plot.text((place.0 + 10.0, place.1 - 12.0), &words, style);
+            let (left, middle) = (place.0 + 14.0, place.1 - 20.0);
+            let right = left + font::width(&words, TEXT);
+            // The curves would run through it.
+            let (top, bottom) = (middle - 10.0, middle + 10.0);
+            plot.area(Area { left: left - 3.0, top, right: right + 3.0, bottom }, ink::WHITE);
+            plot.text((left, middle), &words, Style::new(TEXT, ink::BLACK));
         }
     }
 
@@ -243,4 +247,40 @@ fn broken(words: &str, room: f64) -> Vec<String> {
         }
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::analysis::pin::measure;
+    use crate::analysis::pin::reading::Doubts;
+    use crate::analysis::pin::reading::Reading;
+
+    #[test]
+    fn no_text_lies_on_another_and_both_states_are_drawn() {
+        let load = |ohms, rail_v| Some(Load { ohms, rail_v });
+        let reading = |volts, load| Reading { volts, load };
+        let inputs =
+            |readings: [Reading; 3]| Some(Inputs { supply_v: 6.5, readings: readings.into() });
+        let measurement = Measurement {
+            high: inputs([
+                reading(5.3, None),
+                reading(4.03, load(1e4, 0.0)),
+                reading(2.28, load(1e3, 0.0)),
+            ]),
+            low: inputs([
+                reading(0.0, None),
+                reading(0.73, load(4700.0, 5.0)),
+                reading(2.2, load(1e3, 5.0)),
+            ]),
+            doubts: Doubts { share: 0.005, figure_v: 0.01, tolerance: 0.01, meter_ohms: 1e7 },
+            planned: load(4700.0, 0.0),
+        };
+        let plot = draw(&measurement, &measure(&measurement).unwrap(), "left");
+        let texts = plot.texts();
+        assert!(texts.len() > 30, "{}", texts.len());
+        for a in 0..texts.len() {
+            assert!((0..a).all(|b| !texts[a].overlaps(&texts[b])), "{:?}", texts[a]);
+        }
+    }
 }

@@ -29,7 +29,8 @@ fn shape(name: &str, element: ElementId) -> Shape {
 /// What is lit in one field, cut to the picture and sorted.
 pub(super) fn patches(court: &Court, state: &GameState, timing: &FieldTiming) -> Vec<Patch> {
     let picture = Rectangle::picture(timing);
-    let starts = state.controllers.map_or([None; 2], |all| all.starts(state.field, timing));
+    let starts =
+        state.controllers.as_ref().map_or([None; 2], |all| all.starts(state.field, timing));
     let mut patches: Vec<Patch> = drawings(court, state, starts)
         .iter()
         .enumerate()

@@ -260,7 +260,7 @@ pub struct GameState {
     /// Scores, 0 to 99: left, right.
     pub score: [u8; 2],
     /// What places a paddle instead of its player's position, if there is any.
-    pub controllers: Option<Controllers>,
+    pub controllers: Option<Box<Controllers>>,
     /// Fields that have been shown.
     pub field: u64,
 }

@@ -90,7 +90,7 @@ pub(crate) fn put(mut chip: Chip, scenario: &Fields<'_>) -> Chip {
         // Both players' hands and dirt are their own.
         read.map(|one| Controller { seed: 2 * one.seed + seed, ..one })
     });
-    state.controllers = Some(Controllers { sides, common_ohms });
+    state.controllers = Some(Box::new(Controllers { sides, common_ohms }));
     chip
 }
 

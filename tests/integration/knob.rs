@@ -199,7 +199,8 @@ fn dead_zones_add_up_to_the_rotation_and_a_lead_in_common_couples_the_knobs() {
 }
 
 fn scenario(set: &[&str]) -> Scenario {
-    let set: Vec<String> = set.iter().map(|&one| one.to_owned()).collect();
+    let still = ["controller.turning=0"];
+    let set: Vec<String> = still.iter().chain(set).map(|&one| one.to_owned()).collect();
     load(PIER, &set, &mut |path| fs::read_to_string(path)).unwrap()
 }
 
@@ -227,7 +228,7 @@ fn a_scenarios_paddle_stands_where_its_controller_puts_it_and_wobbles_as_compute
     let clean = ["controller.hum=0", "controller.standing_noise=0", "controller.spikes=0"];
     let still = scenario(&[&clean[..], &["controllers.left.knob=0.5"]].concat());
     let Content::Game(_, state) = &still.raster.content else { panic!("no game") };
-    let starts = state.controllers.unwrap().starts(0, &still.raster.timing);
+    let starts = state.controllers.as_ref().unwrap().starts(0, &still.raster.timing);
     let Some(Start::Line(line)) = starts[0] else { panic!("{starts:?}") };
     assert!(
         first_lines(&still, 5)
@@ -282,7 +283,8 @@ fn hum_bobs_at_the_beat_of_field_and_mains() {
     assert!((0..625).all(|field| again[field].unwrap().abs_diff(again[field + 625].unwrap()) <= 1));
 }
 
-/// 10 spikes each time that 30 degrees are crossed, 5 degrees a field: 1.7 begin in a field.
+/// 0.5 of 60 degrees a field, for the 60 fields until the knob leaves the zone: 15 spikes and 10
+/// openings are expected.
 #[test]
 fn a_worn_zone_spikes_downwards_while_it_is_crossed_and_opens_now_and_then() {
     let worn = |more: &[&str]| {
@@ -295,9 +297,14 @@ fn a_worn_zone_spikes_downwards_while_it_is_crossed_and_opens_now_and_then() {
         let scenario = scenario(&[&common[..], more].concat());
         first_lines(&scenario, 200)
     };
-    let at_rest = worn(&["controller.turning=0"]);
+    let at_rest = worn(&[]);
     assert!(at_rest.iter().all(|line| *line == at_rest[0]));
-    let turned = worn(&["controller.turning=0.5 deg", "controller.zone_width=60 deg"]);
+    let turned = worn(&[
+        "controller.turning=0.5 deg",
+        "controller.zone_width=60 deg",
+        "controller.spikes=30",
+        "controller.openings=20",
+    ]);
     assert!(turned.iter().take(60).any(|line| line.is_none()), "it never opens");
     let smooth =
         worn(&["controller.turning=0.5 deg", "controller.spikes=0", "controller.openings=0"]);
@@ -349,7 +356,7 @@ fn the_command_prints_draws_and_refuses() {
     assert_eq!(report["points"].as_array().unwrap().len(), 101);
     for (arguments, wanted) in [
         (&["knob", "--law", "log"][..], "unknown law `log`"),
-        (&["knob", "--capacitor", "100 k"], "is not a capacitance"),
+        (&["knob", "--capacitor", "100 k"], "the capacitance is too large"),
         (&["knob", "--wanted", "40"], "`40` is no range of lines"),
         (&["knob", "--chip", "two-player-55"], "no built-in chip"),
         (&["knob", PIER, "--law", "audio"], "`--set controller.law=audio`"),

@@ -58,8 +58,8 @@ const EASY_TRACKS: [f64; 3] = [1.0, 2.2, 4.7];
 
 /// Every pair of a potentiometer of E6, 100 kΩ to 4.7 MΩ, and a capacitor of E12, 10 to 820 nF, that
 /// reaches the wanted lines, the best first: those that always do; then by the degrees that the
-/// wanted lines take, to 5; then values that are easily had; then the larger capacitor, which
-/// leaks and hums less.
+/// wanted lines take, to 5; then values that are easily had; then the capacitor nearest to the one
+/// that is fitted, for which the chip is made.
 #[must_use]
 pub fn choices(question: &Question, margins: &Margins) -> Vec<Choice> {
     let tracks = [1e5, 1e6].into_iter().flat_map(|decade| E6.map(|value| (value, decade * value)));
@@ -77,9 +77,11 @@ pub fn choices(question: &Question, margins: &Margins) -> Vec<Choice> {
         }
     }
     all.retain(|(choice, _)| choice.cover != Cover::Short);
+    let fitted = question.controller().ramp.farads;
+    let far = |choice: &Choice| math::ln(choice.farads / fitted).abs();
     all.sort_by(|(a, (a_deg, a_hard)), (b, (b_deg, b_hard))| {
         let by_cover = a.cover.cmp(&b.cover).then(b_deg.total_cmp(a_deg));
-        by_cover.then(a_hard.cmp(b_hard)).then(b.farads.total_cmp(&a.farads))
+        by_cover.then(a_hard.cmp(b_hard)).then(far(a).total_cmp(&far(b)))
     });
     all.into_iter().map(|(choice, _)| choice).collect()
 }

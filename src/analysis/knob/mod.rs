@@ -183,7 +183,7 @@ impl Question {
         let paddle_deg = [self.wanted.start, middle, self.wanted.end].map(|line| {
             let (from, to) = (self.knob_at(line - 0.5), self.knob_at(line + 0.5));
             let reached = from > 1e-9 && to < 1.0 - 1e-9;
-            reached.then(|| (to - from) * whole * height)
+            reached.then_some((to - from) * whole * height)
         });
         Turn {
             above_deg: top * whole,

@@ -18,21 +18,17 @@ pub enum Kind {
     PullUp,
     /// Square law, low: k ((supply − threshold) v − v²/2).
     PullDown,
+    /// The same with a typical threshold, for readings that tell only one of the two figures.
+    TypicalPullDown,
 }
 
-/// Threshold of a pull-down of which one loaded reading is all there is, V; common practice, no
+/// Threshold of a pull-down whose readings do not tell it, V; common practice, no
 /// source.
 const TYPICAL_THRESHOLD_V: f64 = 1.0;
 /// Resistances and k outside these are no pin's.
 const FACTORS: std::ops::Range<f64> = 1e-12..1e12;
 
 impl Kind {
-    /// Whether one loaded reading leaves the threshold open.
-    #[must_use]
-    pub fn assumes_threshold(self, inputs: &Inputs) -> bool {
-        self == Self::PullDown && inputs.readings.len() < 3
-    }
-
     /// The stage of two parameters, the second as its logarithm: it stays above 0.
     fn stage(self, [first, second]: [f64; 2]) -> PinStage {
         let factor = math::exp(second);
@@ -41,7 +37,9 @@ impl Kind {
                 PinStage::Linear { offset: first, share: 0.0, ohms: factor }
             }
             Self::PullUp => PinStage::PullUp { k: factor, threshold: first },
-            Self::PullDown => PinStage::PullDown { k: factor, threshold: first },
+            Self::PullDown | Self::TypicalPullDown => {
+                PinStage::PullDown { k: factor, threshold: first }
+            }
         }
     }
 
@@ -70,7 +68,7 @@ impl Kind {
                 let over_v = open_v - last.volts;
                 (inputs.supply_v - open_v, 2.0 * amps / (over_v * over_v))
             }
-            Self::PullDown => {
+            Self::PullDown | Self::TypicalPullDown => {
                 let over_v = inputs.supply_v - TYPICAL_THRESHOLD_V;
                 let drop = last.volts.min(over_v);
                 (TYPICAL_THRESHOLD_V, -amps / (over_v * drop - 0.5 * drop * drop))
@@ -83,7 +81,7 @@ impl Kind {
 /// Volts of the pin with a load and a meter on it.
 #[must_use]
 pub fn node_volts(stage: &PinStage, load: Option<Load>, supply_v: f64, meter_ohms: f64) -> f64 {
-    let stage = Stage::Pin(stage.clone());
+    let stage = Stage::Pin(*stage);
     let surplus = |volts: f64| {
         let load = load.map_or(0.0, |load| (volts - load.rail_v) / load.ohms);
         stage.load(volts, supply_v).amps
@@ -134,9 +132,6 @@ pub fn fit(kind: Kind, inputs: &Inputs, weights: &[f64], meter_ohms: f64) -> Opt
     let mut off = residuals(kind, at, told, meter_ohms);
     for _ in 0..ROUNDS {
         let mut step = newton_step(kind, at, &off, told, meter_ohms)?;
-        if kind.assumes_threshold(inputs) {
-            step[0] = 0.0;
-        }
         let mut taken = None;
         for _ in 0..40 {
             let next = [at[0] + step[0], at[1] + step[1]];
@@ -153,8 +148,9 @@ pub fn fit(kind: Kind, inputs: &Inputs, weights: &[f64], meter_ohms: f64) -> Opt
             break;
         }
     }
-    let factor = math::exp(at[1]);
-    (FACTORS.contains(&factor) && at[0].is_finite()).then(|| kind.stage(at))
+    // Neither is a threshold one that is beyond the supply.
+    let is_told = at[0].abs() <= inputs.supply_v + inputs.open_v().abs();
+    (FACTORS.contains(&math::exp(at[1])) && is_told).then(|| kind.stage(at))
 }
 
 /// Solves the normal equations; with one figure given, for the other alone.
@@ -178,7 +174,7 @@ fn newton_step(
     let product = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
     let [first, second] = [&slopes[0], &slopes[1]];
     let right = [-product(first, off), -product(second, off)];
-    if kind.assumes_threshold(told.0) {
+    if kind == Kind::TypicalPullDown {
         return Some([0.0, right[1] / product(second, second)]);
     }
     let (a, b, d) = (product(first, first), product(first, second), product(second, second));

@@ -99,6 +99,9 @@ pub struct Model {
 /// one reading; common practice.
 const TOLD: f64 = 4.0;
 
+/// A threshold of which no more is known than this, V, is better taken for typical.
+const VAGUE_V: f64 = 1.0;
+
 /// Finds the models that give the readings.
 ///
 /// # Errors
@@ -125,9 +128,16 @@ fn state_model(
         State::Low => (Kind::LinearLow, Kind::PullDown),
     };
     let linear = model(measurement, inputs, linear).ok_or(PinError::NoFit { state })?;
-    let square = model(measurement, inputs, square);
+    let few = inputs.readings.len() < 3;
+    let square = match square {
+        Kind::PullDown if few => model(measurement, inputs, Kind::TypicalPullDown),
+        Kind::PullDown => model(measurement, inputs, Kind::PullDown)
+            .filter(|model| model.figures[0].deviation < VAGUE_V)
+            .or_else(|| model(measurement, inputs, Kind::TypicalPullDown)),
+        other => model(measurement, inputs, other),
+    };
     let better = match &square {
-        _ if inputs.readings.len() < 3 => Better::Untold,
+        _ if few => Better::Untold,
         None => Better::Linear,
         Some(square) if square.chi_square < linear.chi_square - TOLD => Better::Square,
         Some(square) if square.chi_square > linear.chi_square + TOLD => Better::Linear,
@@ -184,7 +194,7 @@ fn model(measurement: &Measurement, inputs: &Inputs, kind: Kind) -> Option<Model
     Some(Model {
         stage,
         figures: [figure(0), figure(1)],
-        assumed: kind.assumes_threshold(inputs),
+        assumed: kind == Kind::TypicalPullDown,
         worst_v,
         chi_square,
         crossing: measurement.planned.map(|_| [figure(2), figure(3)]),

@@ -1,42 +1,31 @@
 //! The values of one board, by lot.
 
 use crate::base::math;
+use crate::base::random::Draws;
 use crate::scenario::spread::Factor;
 use crate::scenario::spread::Law;
-use chacha20::ChaCha8Rng;
-use chacha20::rand_core::Rng;
-use chacha20::rand_core::SeedableRng;
-use rand_distr::Distribution;
-use rand_distr::StandardNormal;
 
 /// A value for every factor of board `number`: the number chooses the stream of a generator that has
 /// 2⁶⁴ of them, so that boards have nothing to do with one another.
 pub(super) fn draws(factors: &[Factor], seed: u64, number: u64) -> Vec<f64> {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    rng.set_stream(number);
-    factors.iter().map(|factor| draw(&factor.law, &mut rng)).collect()
+    let mut lot = Draws::new(seed, number);
+    factors.iter().map(|factor| draw(&factor.law, &mut lot)).collect()
 }
 
-fn draw(law: &Law, rng: &mut ChaCha8Rng) -> f64 {
+fn draw(law: &Law, lot: &mut Draws) -> f64 {
     match law {
-        Law::Uniform { low, high } => math::lerp(*low, *high, share(rng)),
+        Law::Uniform { low, high } => math::lerp(*low, *high, lot.uniform()),
         Law::Normal { mean, deviation, limit } => loop {
-            let normal: f64 = StandardNormal.sample(rng);
-            let off = deviation * normal;
+            let off = deviation * lot.normal();
             if off.abs() <= *limit {
                 return mean + off;
             }
         },
         Law::Listed(values) => {
             let count = math::from_usize(values.len());
-            values[math::floor_index(share(rng) * count).min(values.len() - 1)]
+            values[math::floor_index(lot.uniform() * count).min(values.len() - 1)]
         }
     }
-}
-
-/// From 0 up to, not including, 1, in steps of 2⁻⁵³.
-fn share(rng: &mut ChaCha8Rng) -> f64 {
-    math::from_u64(rng.next_u64() >> 11) / math::from_u64(1 << 53)
 }
 
 #[cfg(test)]

@@ -168,7 +168,9 @@ impl StateView<'_> {
             let place = (volts.at(at.value), milliamps.at(1e3 * amps.value.abs()));
             plot.mark(place, Fullness::Empty);
             let words = format!("{} V", number(at.value, 2));
-            let (left, middle) = (place.0 + 14.0, place.1 - 20.0);
+            // A low pin's curve climbs to the right of the mark, a high one's falls.
+            let aside = if self.state == State::High { 14.0 } else { 64.0 };
+            let (left, middle) = (place.0 + aside, place.1 - 20.0);
             let right = left + font::width(&words, TEXT);
             // The curves would run through it.
             let (top, bottom) = (middle - 10.0, middle + 10.0);

@@ -120,7 +120,7 @@ fn read(fields: &Fields<'_>, field_hz: f64) -> Option<Controller> {
 }
 
 fn track(fields: &Fields<'_>) -> Option<Track> {
-    let ohms = fields.quantity_or("potentiometer", &RESISTANCE, TRACK_OHMS);
+    let ohms = fields.quantity_or("potentiometer", &RESISTANCE.within(100.0, 1e9), TRACK_OHMS);
     let law = fields.choice("law", &LAWS).unwrap_or(0.5);
     let middle = fields.quantity_or("middle", &SHARE.within(1e-3, 0.999), law);
     let angle = Quantity { zero: Zero::Impossible, ..ANGLE };

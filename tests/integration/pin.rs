@@ -92,7 +92,7 @@ fn a_third_reading_tells_which_model_fits() {
     let linear = measured(Some(read(&LINEAR, &loads, &USUAL)), None, USUAL).high.unwrap();
     assert_eq!(linear.better, Better::Linear);
     assert!(near(linear.chosen(), 5.4, 3e3, 1e-6));
-    let loads = [None, to(4700.0, 5.0), to(470.0, 5.0)];
+    let loads = [None, to(1e3, 5.0), to(150.0, 5.0)];
     let square = measured(None, Some(read(&PULL_DOWN, &loads, &USUAL)), USUAL).low.unwrap();
     assert!(near(square.square.as_ref().unwrap(), 1.0, 1.5e-3, 1e-4), "{square:?}");
     assert!(!square.square.as_ref().unwrap().assumed);

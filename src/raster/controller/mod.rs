@@ -9,7 +9,9 @@ pub mod track;
 
 use crate::base::math;
 use crate::raster::controller::contact::Contact;
+use crate::raster::controller::ramp::HUM_STEPS;
 use crate::raster::controller::ramp::Hum;
+use crate::raster::controller::ramp::RISING;
 use crate::raster::controller::ramp::Ramp;
 use crate::raster::controller::ramp::first_passage;
 use crate::raster::controller::shared::Pair;
@@ -89,7 +91,8 @@ impl Controllers {
                 let courses = Pair { ramps, ohms, common_ohms: self.common_ohms }.courses();
                 [(left, courses[0]), (right, courses[1])].map(|(side, course)| {
                     let threshold_v = side.ramp.threshold_v();
-                    first_passage(field_s, |t| {
+                    let steps = if side.hum.volts > 0.0 { HUM_STEPS } else { RISING };
+                    first_passage(field_s, steps, |t| {
                         course.volts(t) + side.hum.at(begun_s + t) - threshold_v
                     })
                 })
@@ -112,7 +115,7 @@ impl Controllers {
             return side.ramp.crossing_s(ohms);
         }
         let threshold_v = side.ramp.threshold_v();
-        first_passage(field_s, |t| {
+        first_passage(field_s, HUM_STEPS, |t| {
             side.ramp.volts(ohms, t) + side.hum.at(begun_s + t) - threshold_v
         })
     }

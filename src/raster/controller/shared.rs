@@ -1,6 +1,7 @@
 //! Two ramps that are fed through one lead: what one draws, the other misses.
 
 use crate::base::math;
+use crate::raster::controller::ramp::RISING;
 use crate::raster::controller::ramp::Ramp;
 use crate::raster::controller::ramp::first_passage;
 
@@ -74,7 +75,8 @@ impl Pair<'_> {
         let courses = self.courses();
         [0, 1].map(|one| {
             let threshold_v = self.ramps[one].threshold_v();
-            first_passage(end_s, |seconds| courses[one].volts(seconds) - threshold_v)
+            // Each only takes from the other what it has yet to gain: both rise throughout.
+            first_passage(end_s, RISING, |seconds| courses[one].volts(seconds) - threshold_v)
         })
     }
 }

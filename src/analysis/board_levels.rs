@@ -101,11 +101,21 @@ impl<'a> BoardSolver<'a> {
     ///
     /// A board that cannot be solved.
     pub fn solve(&self, circuit: &Circuit) -> Result<BoardLevels, NetworkError> {
-        let (mut levels, ..) = self.solve_from(circuit)?;
+        let mut levels = self.solve_levels(circuit)?;
         if self.wants_source {
             levels.source_ohms = Some(source_ohms(self.scenario, circuit)?);
         }
         Ok(levels)
+    }
+
+    /// As [`BoardSolver::solve`], without what the set sees behind the socket.
+    pub(crate) fn solve_levels(&self, circuit: &Circuit) -> Result<BoardLevels, NetworkError> {
+        self.solve_from(circuit).map(|(levels, ..)| levels)
+    }
+
+    /// Whether it finds what the set sees behind the socket.
+    pub(crate) fn wants_source(&self) -> bool {
+        self.wants_source
     }
 
     fn solve_from(

@@ -2,6 +2,7 @@
 //! too many, a search that begins from many places by lot.
 
 use crate::analysis::board_levels::BoardSolver;
+use crate::analysis::source::source_ohms;
 use crate::analysis::spread::judge::Judge;
 use crate::base::math;
 use crate::base::parallel;
@@ -186,21 +187,29 @@ struct Trial<'a> {
 }
 
 impl Trial<'_> {
-    /// A board with these values; `None` if it cannot be solved.
-    fn candidate(&self, picks: Vec<usize>) -> Option<Candidate> {
+    /// A board with these values; `None` if it cannot be solved, or is further off than `bound`.
+    fn candidate(&self, picks: Vec<usize>, bound: f64) -> Option<Candidate> {
         let mut circuit = self.scenario.circuit.clone();
         for (one, &pick) in self.moves.iter().zip(&picks) {
             for (part, kind) in &one.edits[pick] {
                 circuit.parts[part.0].kind.clone_from(kind);
             }
         }
-        let levels = self.solver.solve(&circuit).ok()?;
+        let mut levels = self.solver.solve_levels(&circuit).ok()?;
+        if self.solver.wants_source() {
+            // Two more solves, which most boards need not be given.
+            let without: f64 = self.judge.off_but_source(&levels).iter().map(|o| o * o).sum();
+            if without > bound {
+                return None;
+            }
+            levels.source_ohms = Some(source_ohms(self.scenario, &circuit).ok()?);
+        }
         let off = self.judge.off(&levels);
         Some(Candidate { picks, cost: off.iter().map(|off| off * off).sum(), off })
     }
 
-    fn candidates(&self, picks: &[Vec<usize>]) -> Vec<Candidate> {
-        let found = parallel::map(picks, |picks| self.candidate(picks.clone()));
+    fn candidates(&self, picks: &[Vec<usize>], bound: f64) -> Vec<Candidate> {
+        let found = parallel::map(picks, |picks| self.candidate(picks.clone(), bound));
         found.into_iter().flatten().collect()
     }
 
@@ -226,7 +235,8 @@ impl Trial<'_> {
         while search.tried < count {
             let to = (search.tried + CHUNK).min(count);
             let picks: Vec<Vec<usize>> = (search.tried..to).map(|n| self.picks(n)).collect();
-            merge(&mut search.ranked, self.candidates(&picks), spec.keep);
+            let bound = bound(&search.ranked, spec.keep);
+            merge(&mut search.ranked, self.candidates(&picks, bound), spec.keep);
             search.tried = to;
             if !on(to, count) {
                 search.ended = to < count;
@@ -261,7 +271,7 @@ impl Trial<'_> {
                 };
                 let around: Vec<Vec<usize>> = values.map(with).collect();
                 search.tried += around.len() as u64;
-                let found = self.candidates(&around);
+                let found = self.candidates(&around, f64::INFINITY);
                 let nearest = found.iter().min_by(|a, b| order(a, b)).cloned();
                 merge(&mut search.ranked, found, spec.keep);
                 match nearest {
@@ -285,9 +295,14 @@ fn order(a: &Candidate, b: &Candidate) -> std::cmp::Ordering {
     a.cost.total_cmp(&b.cost).then_with(|| a.picks.cmp(&b.picks))
 }
 
+/// What is further off than this is not kept.
+fn bound(ranked: &[Candidate], keep: usize) -> f64 {
+    if ranked.len() < keep { f64::INFINITY } else { ranked[keep - 1].cost }
+}
+
 /// Keeps the best, each once.
 fn merge(ranked: &mut Vec<Candidate>, found: Vec<Candidate>, keep: usize) {
-    let worst = if ranked.len() < keep { f64::INFINITY } else { ranked[keep - 1].cost };
+    let worst = bound(ranked, keep);
     ranked.extend(found.into_iter().filter(|one| one.cost <= worst));
     ranked.sort_by(order);
     ranked.dedup_by(|a, b| a.picks == b.picks);

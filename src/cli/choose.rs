@@ -22,6 +22,7 @@ use backporch::analysis::spread::tally::Tally;
 use backporch::base::diagnostic::Diagnostic;
 use backporch::base::diagnostic::Span;
 use backporch::base::math;
+use backporch::base::parallel;
 use backporch::document::values::Choices;
 use backporch::document::values::ChoicesError;
 use backporch::document::values::choices;
@@ -38,7 +39,11 @@ use std::path::PathBuf;
 /// Values of a range that does not say how many.
 const STEPS: usize = 11;
 /// Boards kept of each search for every one that is shown: some of them may be at *stop*.
-const KEPT: usize = 40;
+const KEPT: usize = 60;
+/// Boards of each search that are looked at over their tolerances, for every one that is shown.
+const LOOKED_AT: usize = 20;
+/// Boards made of each of those, to put them in order.
+const FEW: u64 = 200;
 
 /// Answers `choose`.
 pub(crate) fn run(args: &ChooseArgs) -> Result<(), Failure> {
@@ -161,37 +166,72 @@ fn advised(message: String, hint: &str) -> Failure {
     Failure::input(vec![Diagnostic { message, span: None, expected: String::new(), hint }])
 }
 
-/// The nearest of all searches that no rating stops.
+/// The boards that come out right most often over their tolerances, of the nearest ones of all searches;
+/// with `--nearest` the nearest ones themselves. None that a rating stops.
 fn rows(
     args: &ChooseArgs,
     tasks: &[Task],
     searches: Vec<Search>,
     library: &mut Library,
 ) -> Result<ChooseRows, Failure> {
-    let mut all: Vec<(usize, Candidate)> = Vec::new();
-    for (index, search) in searches.iter().enumerate() {
-        all.extend(search.ranked.iter().map(|one| (index, one.clone())));
-    }
-    all.sort_by(|a, b| mean_square(&a.1).total_cmp(&mean_square(&b.1)).then(a.0.cmp(&b.0)));
-    let (mut found, mut stopped) = (Vec::new(), Vec::new());
-    for (of, candidate) in all {
-        if found.len() == usize::from(args.most) {
-            break;
+    let most = usize::from(args.most);
+    let looked_at = if args.nearest { most } else { LOOKED_AT * most };
+    let (mut boards, mut stopped) = (Vec::new(), Vec::new());
+    for (of, (task, search)) in tasks.iter().zip(&searches).enumerate() {
+        let mut fit = 0;
+        for candidate in &search.ranked {
+            if fit == looked_at {
+                break;
+            }
+            let board = task.load(candidate, library)?;
+            match stop(&board)? {
+                Some(words) => stopped.push(words),
+                None => {
+                    fit += 1;
+                    boards.push(Rated { of, candidate, board });
+                }
+            }
         }
-        let board = tasks[of].load(&candidate, library)?;
-        match stop(&board)? {
-            Some(words) => stopped.push(words),
-            None => found.push(found_board(args, (of, &tasks[of]), &candidate, &board)?),
-        }
     }
-    let searched = tasks.iter().zip(searches).map(|(task, search)| Searched {
+    boards.sort_by(|a, b| {
+        mean_square(a.candidate).total_cmp(&mean_square(b.candidate)).then(a.of.cmp(&b.of))
+    });
+    if !args.nearest {
+        let good = parallel::map(&boards, |one| one.good(args.seed));
+        let mut order: Vec<(u64, Rated<'_>)> = good.into_iter().zip(boards).collect();
+        order.sort_by_key(|(good, _)| std::cmp::Reverse(*good));
+        boards = order.into_iter().map(|(_, one)| one).collect();
+    }
+    boards.truncate(most);
+    let found: Vec<Found> = boards
+        .iter()
+        .map(|one| found_board(args, (one.of, &tasks[one.of]), one.candidate, &one.board))
+        .collect::<Result<_, _>>()?;
+    let searched = tasks.iter().zip(&searches).map(|(task, search)| Searched {
         file: task.path.display().to_string(),
         title: task.scenario.title.clone(),
         moves: task.settings.iter().map(|one| (one.path.clone(), one.values.len())).collect(),
-        search,
+        search: search.clone(),
     });
     let (seed, boards) = (args.seed, args.boards);
     Ok(ChooseRows { searched: searched.collect(), found, stopped, seed, boards })
+}
+
+/// A board that was found, and that no rating stops.
+struct Rated<'a> {
+    of: usize,
+    candidate: &'a Candidate,
+    board: Scenario,
+}
+
+impl Rated<'_> {
+    /// Of a few boards off by their tolerances, how many come out right.
+    fn good(&self, seed: u64) -> u64 {
+        let spec = RunSpec { seed, in_time: false };
+        let Ok(run) = Run::new(&self.board, spec) else { return 0 };
+        let good = |number: &u64| run.board(*number).measured.is_some_and(|found| found.is_good());
+        (0..FEW).map(|number| u64::from(good(&number))).sum()
+    }
 }
 
 fn mean_square(candidate: &Candidate) -> f64 {

@@ -38,7 +38,8 @@ pub(crate) struct VaryArgs {
 #[derive(Debug, ClapArgs)]
 #[command(after_help = "\
 What is wanted stands in `[expect]`: the middle of each range is aimed at, its end is off by 1. What \
-may be moved stands in `[choose.move]`, or here. Where all combinations are no more than --budget, \
+may be moved stands in `[choose.move]`, or here. Of the boards that are nearest, those stand first of \
+which most come out right over the tolerances, pins and gains of `[spread]`. Where all combinations are no more than --budget, \
 all are solved; otherwise it climbs from many places by lot, and says so. A board with a rating at \
 *stop* is never chosen. Of several files, the best boards of all are ranked.")]
 pub(crate) struct ChooseArgs {
@@ -61,6 +62,10 @@ pub(crate) struct ChooseArgs {
     /// Where chance begins, of the search and of the tolerances
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) seed: u64,
+    /// Rank by how near the board itself is to what is wanted, in place of how many come out right
+    /// over their tolerances
+    #[arg(long)]
+    pub(crate) nearest: bool,
     /// Boards made of each that is shown, off by their tolerances
     #[arg(long, value_name = "N", default_value_t = 1000, value_parser = clap::value_parser!(u64).range(1..))]
     pub(crate) boards: u64,

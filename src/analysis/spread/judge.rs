@@ -85,6 +85,14 @@ impl<'a> Judge<'a> {
         self.judged.iter().map(|expected| self.off_one(levels, &expected.what)).collect()
     }
 
+    /// The same without what takes more than levels.
+    pub(crate) fn off_but_source(&self, levels: &BoardLevels) -> Vec<f64> {
+        let plain = self.judged.iter().filter(|expected| {
+            !matches!(expected.what, Expectation::Field(FieldAmount::Source, _))
+        });
+        plain.map(|expected| self.off_one(levels, &expected.what)).collect()
+    }
+
     fn off_one(&self, levels: &BoardLevels, what: &Expectation) -> f64 {
         match self.amount(levels, what) {
             Some((value, bounds)) => off_middle(value, bounds),

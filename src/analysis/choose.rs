@@ -35,7 +35,7 @@ pub enum MoveError {
         /// The setting.
         path: String,
     },
-    /// None of its values changes anything.
+    /// It has several values, and none of them changes anything.
     #[error("`{path}` changes no part")]
     Nothing {
         /// The setting.
@@ -78,7 +78,8 @@ impl Move {
         };
         let edits: Vec<Vec<(PartId, PartKind)>> =
             changed.iter().map(edit).collect::<Result<_, _>>()?;
-        if edits.iter().all(Vec::is_empty) {
+        // One value alone holds a part where it is; several that make no difference are a slip.
+        if edits.len() > 1 && edits.iter().all(Vec::is_empty) {
             return Err(MoveError::Nothing { path: path.to_owned() });
         }
         Ok(Self { path: path.to_owned(), edits })

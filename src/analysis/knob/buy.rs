@@ -49,10 +49,6 @@ pub struct Choice {
     pub paddle_deg: Option<f64>,
 }
 
-/// E6 (IEC 60063).
-const E6: [f64; 6] = [1.0, 1.5, 2.2, 3.3, 4.7, 6.8];
-/// E12 (IEC 60063).
-const E12: [f64; 12] = [1.0, 1.2, 1.5, 1.8, 2.2, 2.7, 3.3, 3.9, 4.7, 5.6, 6.8, 8.2];
 /// Potentiometers are sold as 1, 2.2 and 4.7 in most shops, and capacitors in E6.
 const EASY_TRACKS: [f64; 3] = [1.0, 2.2, 4.7];
 

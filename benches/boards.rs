@@ -2,6 +2,10 @@
 //! elements, with the verdicts.
 
 use backporch::analysis::board_levels::BoardSolver;
+use backporch::analysis::spread::Board;
+use backporch::analysis::spread::Look;
+use backporch::analysis::spread::Run;
+use backporch::analysis::spread::RunSpec;
 use backporch::network::circuit::Circuit;
 use backporch::network::circuit::PartKind;
 use backporch::scenario::Scenario;
@@ -10,6 +14,10 @@ use criterion::Criterion;
 use criterion::Throughput;
 use criterion::criterion_group;
 use criterion::criterion_main;
+use rayon::ThreadPoolBuilder;
+use std::ops::ControlFlow;
+
+const TABLE: &str = "scenarios/table-follower.toml";
 
 fn board(path: &str) -> Scenario {
     load(path, &[], &mut |path| std::fs::read_to_string(path)).expect("the example board loads")
@@ -42,6 +50,40 @@ fn levels(criterion: &mut Criterion) {
         group.bench_function(format!("levels of 256 boards: {name}"), |b| {
             b.iter(|| lots.iter().filter(|one| solver.solve(one).is_ok()).count());
         });
+    }
+    group.throughput(Throughput::Elements(32));
+    group.sample_size(10);
+    for (name, tolerance) in [("default tolerance", "10 uV"), ("0.2 mV", "0.2 mV")] {
+        let set = [format!("solve.tolerance={tolerance}")];
+        let scenario = load(TABLE, &set, &mut |path| std::fs::read_to_string(path));
+        let scenario = scenario.expect("the example board loads");
+        let spec = RunSpec { seed: 1, look: Look::Line(None) };
+        let run = Run::new(&scenario, spec).expect("the board is solved");
+        group.bench_function(format!("one line in time of 32 boards, {name}"), |b| {
+            b.iter(|| (0..32).filter(|&k| run.board(k).measured.is_some()).count());
+        });
+    }
+    group.throughput(Throughput::Elements(4096));
+    let scenario = board(TABLE);
+    let spec = RunSpec { seed: 1, look: Look::Levels };
+    let run = Run::new(&scenario, spec).expect("the board is solved");
+    for threads in [1, 2] {
+        let pool = ThreadPoolBuilder::new().num_threads(threads).build().expect("threads start");
+        group.bench_function(
+            format!("4096 boards drawn, solved, judged: {threads} threads"),
+            |b| {
+                b.iter(|| {
+                    let mut good = 0;
+                    let mut take = |boards: &[Board]| -> Result<ControlFlow<()>, ()> {
+                        let measured = boards.iter().filter_map(|one| one.measured.as_ref());
+                        good += measured.filter(|one| one.is_good()).count();
+                        Ok(ControlFlow::Continue(()))
+                    };
+                    pool.install(|| run.boards(0..4096, &mut take)).expect("nothing ends it");
+                    good
+                });
+            },
+        );
     }
     group.finish();
 }

@@ -12,7 +12,6 @@ use backporch::output::field_view;
 use backporch::output::field_view::FieldView;
 use backporch::output::line_view;
 use backporch::output::line_view::LineView;
-use backporch::output::line_view::line_that_shows_most;
 use backporch::output::png::write_frame;
 use backporch::raster::generate::Raster;
 use backporch::receiver::receive;
@@ -78,7 +77,7 @@ fn stages(criterion: &mut Criterion) {
     criterion.bench_function("output: line.png", |b| {
         let view = LineView {
             title: &scenario.title,
-            line: line_that_shows_most(&run.trains.map),
+            line: run.trains.map.fullest_line(),
             trains: &run.trains,
             traces: &run.traces,
             reception: &run.reception,

@@ -14,6 +14,7 @@ use backporch::analysis::choose::check_apart;
 use backporch::analysis::choose::search;
 use backporch::analysis::rating::Word;
 use backporch::analysis::rating::ratings;
+use backporch::analysis::spread::Look;
 use backporch::analysis::spread::Run;
 use backporch::analysis::spread::RunSpec;
 use backporch::analysis::spread::judge::Judge;
@@ -227,7 +228,7 @@ struct Rated<'a> {
 impl Rated<'_> {
     /// Of a few boards off by their tolerances, how many come out right.
     fn good(&self, seed: u64) -> u64 {
-        let spec = RunSpec { seed, in_time: false };
+        let spec = RunSpec { seed, look: Look::Levels };
         let Ok(run) = Run::new(&self.board, spec) else { return 0 };
         let good = |number: &u64| run.board(*number).measured.is_some_and(|found| found.is_good());
         (0..FEW).map(|number| u64::from(good(&number))).sum()
@@ -251,8 +252,8 @@ fn found_board(
     candidate: &Candidate,
     board: &Scenario,
 ) -> Result<Found, Failure> {
-    let spec = RunSpec { seed: args.seed, in_time: false };
-    let run = Run::new(board, spec).map_err(|error| Failure::network(board, &error))?;
+    let spec = RunSpec { seed: args.seed, look: Look::Levels };
+    let run = Run::new(board, spec).map_err(|error| Failure::run(board, &error))?;
     let judged = run.judged();
     let mut tally = Tally::new(board, judged.len());
     let taken: Result<(), Failure> = run.boards(0..args.boards, &mut |boards| {

@@ -96,8 +96,11 @@ pub(crate) struct SpreadArgs {
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub(crate) seed: u64,
     /// Run every board for a field, so that all of `[expect]` is judged
-    #[arg(long)]
+    #[arg(long, conflicts_with = "line")]
     pub(crate) in_time: bool,
+    /// Run every board for one line, and read levels off that [default: the one that shows most]
+    #[arg(long, value_name = "N")]
+    pub(crate) line: Option<Option<u32>>,
     /// Make one part of the run only, such as 3/16
     #[arg(long, value_name = "K/N", value_parser = part, conflicts_with_all = ["join", "number"])]
     pub(crate) part: Option<(u32, u32)>,

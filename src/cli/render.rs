@@ -20,7 +20,6 @@ use backporch::output::json::ReportParts;
 use backporch::output::json::write_report;
 use backporch::output::line_view;
 use backporch::output::line_view::LineView;
-use backporch::output::line_view::line_that_shows_most;
 use backporch::output::panel::blanking_v;
 use backporch::output::png::write_frame;
 use backporch::output::rating_table::rating_table;
@@ -142,7 +141,7 @@ fn write_views(
     reading: &FieldReading,
 ) -> Result<Views, Failure> {
     let title = scenario.title.as_str();
-    let line = args.line.unwrap_or_else(|| line_that_shows_most(&field.trains.map));
+    let line = args.line.unwrap_or_else(|| field.trains.map.fullest_line());
     let line_view = LineView {
         title,
         line,

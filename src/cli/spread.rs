@@ -8,6 +8,7 @@ use crate::cli::files::OutputFolder;
 use crate::cli::interrupt;
 use crate::cli::progress::Progress;
 use backporch::analysis::spread::Board;
+use backporch::analysis::spread::Look;
 use backporch::analysis::spread::Run;
 use backporch::analysis::spread::RunSpec;
 use backporch::analysis::spread::part_of;
@@ -32,13 +33,18 @@ pub(crate) fn run(args: &SpreadArgs) -> Result<(), Failure> {
                 .to_owned(),
         ));
     }
-    let spec = RunSpec { seed: args.seed, in_time: args.in_time };
-    let run = Run::new(&scenario, spec).map_err(|error| Failure::network(&scenario, &error))?;
+    let look = match (args.in_time, &args.line) {
+        (true, _) => Look::Field,
+        (_, Some(number)) => Look::Line(*number),
+        _ => Look::Levels,
+    };
+    let spec = RunSpec { seed: args.seed, look };
+    let run = Run::new(&scenario, spec).map_err(|error| Failure::run(&scenario, &error))?;
     if let Some(number) = args.number {
         return cli::print(&board_table(&scenario, &run.board(number), &run.judged()));
     }
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
-    let mut file = SpreadFile::new(&scenario, spec, args.boards, &run.judged());
+    let mut file = SpreadFile::new(&scenario, &run, args.boards);
     let mut files = OutputFolder::new(&folder)?;
     if args.join.is_empty() {
         solve(args, (&scenario, &run), &mut file, &mut files)?;

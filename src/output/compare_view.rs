@@ -8,7 +8,6 @@ use crate::output::axis::Scale;
 use crate::output::axis::Side;
 use crate::output::axis::Ticks;
 use crate::output::font;
-use crate::output::line_view::line_that_shows_most;
 use crate::output::panel::Named;
 use crate::output::panel::NamedKind;
 use crate::output::panel::Panel;
@@ -94,7 +93,7 @@ fn difference(first: &Picture, second: &Picture) -> GrayImage {
 
 /// The line of the first board that shows most, of both.
 fn draw_line(plot: &mut Plot, first: &Board, second: &Board) {
-    let line = line_that_shows_most(&first.field.trains.map);
+    let line = first.field.trains.map.fullest_line();
     let heading = format!("Line {line} of both, at the socket");
     plot.text((LEFT, LINE_TOP - 22.0), &heading, Style::new(15.0, ink::BLACK));
     let curves = [

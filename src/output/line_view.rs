@@ -28,13 +28,10 @@ use crate::output::strip::STRIP_AND_NAMES;
 use crate::output::strip::Stretch;
 use crate::output::thin::thinned;
 use crate::receiver::spec::Reception;
-use crate::signal::element::ElementMap;
-use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::FieldTrains;
 use crate::signal::pulse_train::PulseTrain;
 use crate::signal::timing::FieldTiming;
 use crate::signal::trace::Trace;
-use std::collections::BTreeSet;
 use std::io::Write;
 use std::ops::Range;
 
@@ -53,24 +50,6 @@ pub struct LineView<'a> {
     pub reception: &'a Reception,
     /// What the elements amount to.
     pub reading: &'a FieldReading,
-}
-
-/// The line on which most elements are lit; of those the one with most shapes, of those the first.
-/// Line 0 if nothing is lit anywhere.
-#[must_use]
-pub fn line_that_shows_most(map: &ElementMap) -> u32 {
-    let mut best = (0, 0, 0);
-    for line in map.patches.chunk_by(|a, b| a.line == b.line) {
-        let shapes: BTreeSet<usize> = line.iter().map(|patch| patch.shape).collect();
-        let lit = shapes
-            .iter()
-            .fold(ElementSet::EMPTY, |set, &shape| set.with(map.shapes[shape].element));
-        let count = (lit.0.count_ones(), shapes.len());
-        if count > (best.0, best.1) {
-            best = (count.0, count.1, line[0].line);
-        }
-    }
-    best.2
 }
 
 /// Draws the view and writes it as PNG.
@@ -437,7 +416,7 @@ mod tests {
         sample.trains.map.elements.iter_mut().for_each(long);
         sample.trains.map.shapes.iter_mut().for_each(|shape| long(&mut shape.name));
         sample.traces.iter_mut().for_each(|trace| long(&mut trace.node));
-        let line = line_that_shows_most(&sample.trains.map);
+        let line = sample.trains.map.fullest_line();
         let plot = draw(&LineView { title: &"title ".repeat(100), ..sample.line_view(line) });
         assert_eq!(overlapping(&plot), []);
         assert!(plot.texts().iter().all(|text| text.left > 0.0 && text.right < 1600.0));
@@ -457,7 +436,7 @@ mod tests {
     #[test]
     fn every_pin_and_every_lit_element_is_named() {
         let sample = sample::fifty();
-        let line = line_that_shows_most(&sample.trains.map);
+        let line = sample.trains.map.fullest_line();
         let svg = draw(&sample.line_view(line)).svg();
         for pin in &sample.trains.pins {
             assert!(svg.contains(&format!(">{pin}</text>")), "{pin}");

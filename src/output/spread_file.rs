@@ -1,7 +1,9 @@
 //! The tally of a run as JSON, and back: what other programs read, and what parts of a run that was
 //! split are joined from.
 
-use crate::analysis::spread::RunSpec;
+use crate::analysis::spread::Look;
+use crate::analysis::spread::Run;
+use crate::analysis::spread::level_names;
 use crate::analysis::spread::tally::Tally;
 use crate::base::math;
 use crate::output::json::FORMAT;
@@ -24,8 +26,8 @@ pub struct SpreadFile {
     pub board: String,
     /// The seed.
     pub seed: u64,
-    /// Whether boards were run for a field.
-    pub in_time: bool,
+    /// How boards were looked at: "standing levels", "line 144", "a field".
+    pub look: String,
     /// Boards of the whole run.
     pub of: u64,
     /// Which of them are in it: first, and the one after the last, rising and apart.
@@ -54,20 +56,25 @@ pub enum JoinError {
 impl SpreadFile {
     /// A run of a scenario of which nothing has been solved yet.
     #[must_use]
-    pub fn new(scenario: &Scenario, spec: RunSpec, of: u64, judged: &[&str]) -> Self {
-        let owned = |names: &[&str]| names.iter().map(|&name| name.to_owned()).collect();
+    pub fn new(scenario: &Scenario, run: &Run<'_>, of: u64) -> Self {
+        let judged: Vec<String> = run.judged().into_iter().map(str::to_owned).collect();
+        let look = match (run.spec().look, run.line()) {
+            (Look::Field, _) => "a field".to_owned(),
+            (_, Some(line)) => format!("line {line}"),
+            (_, None) => "standing levels".to_owned(),
+        };
         Self {
             format: FORMAT,
             title: scenario.title.clone(),
             board: fingerprint(scenario),
-            seed: spec.seed,
-            in_time: spec.in_time,
+            seed: run.spec().seed,
+            look,
             of,
             covers: Vec::new(),
             factors: scenario.spread.iter().map(|factor| factor.name.clone()).collect(),
-            levels: crate::analysis::spread::level_names(scenario),
-            judged: owned(judged),
+            levels: level_names(scenario),
             tally: Tally::new(scenario, judged.len()),
+            judged,
         }
     }
 
@@ -95,7 +102,14 @@ impl SpreadFile {
     /// [`JoinError`]; nothing has then been added.
     pub fn join(&mut self, other: &Self) -> Result<(), JoinError> {
         let run = |file: &Self| {
-            (file.format, file.board.clone(), file.seed, file.in_time, file.of, file.judged.clone())
+            (
+                file.format,
+                file.board.clone(),
+                file.seed,
+                file.look.clone(),
+                file.of,
+                file.judged.clone(),
+            )
         };
         if run(self) != run(other) {
             return Err(JoinError::OtherRun);

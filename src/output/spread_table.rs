@@ -22,10 +22,10 @@ pub fn spread_table(file: &SpreadFile, not_judged: &[&str]) -> String {
     let part = if file.is_whole() { String::new() } else { format!(" of {}", file.of) };
     let _ = writeln!(
         text,
-        "{} boards{part}, seed {}{}; {} things differ: {}.",
+        "{} boards{part}, seed {}, {}; {} things differ: {}.",
         tally.boards,
         file.seed,
-        if file.in_time { ", each run for a field" } else { ", standing levels" },
+        file.look,
         file.factors.len(),
         file.factors.join(", "),
     );
@@ -45,7 +45,7 @@ pub fn spread_table(file: &SpreadFile, not_judged: &[&str]) -> String {
     text += &unmet(file);
     if !not_judged.is_empty() {
         let names = not_judged.join(", ");
-        let _ = writeln!(text, "\nNot judged by standing levels (--in-time does): {names}.");
+        let _ = writeln!(text, "\nNot judged (--in-time does): {names}.");
     }
     text += "\nWhat decides: share of a level's variance that goes with each part (squared \
              correlation).\nHow far pins, gains and parts lie apart is common practice unless the \

@@ -5,6 +5,8 @@
 //! scores). Elements are not pins: one element may be carried by two pins, and a combined pin
 //! carries all of them.
 
+use std::collections::BTreeSet;
+
 /// Index of an element in [`ElementMap::elements`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct ElementId(pub u8);
@@ -91,6 +93,24 @@ impl ElementMap {
         let first = self.patches.partition_point(|patch| patch.line < line);
         let count = self.patches[first..].partition_point(|patch| patch.line == line);
         &self.patches[first..first + count]
+    }
+
+    /// The line on which most elements are lit; of those the one with most shapes, of those the
+    /// first. Line 0 if nothing is lit anywhere.
+    #[must_use]
+    pub fn fullest_line(&self) -> u32 {
+        let mut best = (0, 0, 0);
+        for line in self.patches.chunk_by(|a, b| a.line == b.line) {
+            let shapes: BTreeSet<usize> = line.iter().map(|patch| patch.shape).collect();
+            let lit = shapes
+                .iter()
+                .fold(ElementSet::EMPTY, |set, &shape| set.with(self.shapes[shape].element));
+            let count = (lit.0.count_ones(), shapes.len());
+            if count > (best.0, best.1) {
+                best = (count.0, count.1, line[0].line);
+            }
+        }
+        best.2
     }
 
     /// The elements lit at one clock of one line.

@@ -1,5 +1,7 @@
 //! The order of the stages: raster, network, receiver.
 
+pub mod line;
+
 use crate::base::ticks::ClockRate;
 use crate::network::circuit::NodeId;
 use crate::network::error::NetworkError;

@@ -7,6 +7,7 @@ use backporch::analysis::choose::SearchSpec;
 use backporch::analysis::choose::check_apart;
 use backporch::analysis::choose::search;
 use backporch::analysis::ladder::ladder;
+use backporch::analysis::spread::Look;
 use backporch::analysis::spread::Run;
 use backporch::analysis::spread::RunSpec;
 use backporch::document::values::Choices;
@@ -132,7 +133,7 @@ fn a_composite_output_that_nobody_need_trim() {
         for name in ["V1", "V2", "R1", "R7", "gain of Q1", "pins"] {
             assert!(names.contains(&name), "{names:?}");
         }
-        let run = Run::new(&board, RunSpec { seed: 7, in_time: false }).unwrap();
+        let run = Run::new(&board, RunSpec { seed: 7, look: Look::Levels }).unwrap();
         assert!(run.judged().contains(&"source"));
         (0..1000).filter(|&k| run.board(k).measured.is_some_and(|found| found.is_good())).count()
     });

@@ -3,6 +3,7 @@
 
 use crate::boards::read;
 use backporch::analysis::spread::Board;
+use backporch::analysis::spread::Look;
 use backporch::analysis::spread::Run;
 use backporch::analysis::spread::RunSpec;
 use backporch::analysis::spread::level_names;
@@ -16,7 +17,7 @@ use std::ops::ControlFlow;
 use std::ops::Range;
 use std::process::Command;
 
-const SPEC: RunSpec = RunSpec { seed: 1, in_time: false };
+const SPEC: RunSpec = RunSpec { seed: 1, look: Look::Levels };
 
 /// A pin of 5 V behind 1 mΩ over R1 and R2; the socket, open, is between them.
 fn divider(spread: &str) -> Scenario {
@@ -47,7 +48,7 @@ fn boards(scenario: &Scenario, spec: RunSpec, range: Range<u64>) -> Vec<Board> {
 
 fn file(scenario: &Scenario, of: u64, range: Range<u64>) -> SpreadFile {
     let run = Run::new(scenario, SPEC).unwrap();
-    let mut file = SpreadFile::new(scenario, SPEC, of, &run.judged());
+    let mut file = SpreadFile::new(scenario, &run, of);
     for board in boards(scenario, SPEC, range.clone()) {
         file.tally.add(scenario, &board);
     }
@@ -177,7 +178,7 @@ fn board_k_alone_is_board_k_of_the_run_whatever_the_number_of_threads() {
 fn good_is_every_expectation_in_the_file() {
     let scenario = chapel();
     let at_rest = Run::new(&scenario, SPEC).unwrap();
-    let in_time = Run::new(&scenario, RunSpec { in_time: true, ..SPEC }).unwrap();
+    let in_time = Run::new(&scenario, RunSpec { look: Look::Field, ..SPEC }).unwrap();
     assert_eq!(in_time.judged().len(), scenario.expect.len());
     assert!(in_time.not_judged().is_empty());
     let counted = at_rest.judged().len() + at_rest.not_judged().len();
@@ -189,6 +190,27 @@ fn good_is_every_expectation_in_the_file() {
         assert_eq!(rest.met[depth], time.met[depth_in_time], "board {number}");
         assert!(rest.is_good() || !time.is_good(), "board {number}");
     }
+}
+
+/// A wide element has in the line what it has standing, and a narrow one on a slow board less.
+#[test]
+fn a_line_shows_what_stands_and_what_is_too_slow_to_stand() {
+    let with = |set: &[String]| {
+        let mut fetch = |path: &str| std::fs::read_to_string(path);
+        scenario::load("scenarios/table-follower.toml", set, &mut fetch).unwrap()
+    };
+    let levels = |scenario: &Scenario, look| {
+        let run = Run::new(scenario, RunSpec { look, ..SPEC }).unwrap();
+        run.board(3).measured.unwrap().levels
+    };
+    let quick = with(&[]);
+    let (rest, line) = (levels(&quick, Look::Levels), levels(&quick, Look::Line(None)));
+    for (rest, line) in rest.iter().zip(&line) {
+        assert!((rest - line).abs() < 2e-3, "{rest} {line}");
+    }
+    let slow = with(&["wiring.stray=500 pF".to_owned()]);
+    let (rest, line) = (levels(&slow, Look::Levels), levels(&slow, Look::Line(None)));
+    assert!(rest[5] - line[5] > 5e-3, "{rest:?} {line:?}");
 }
 
 #[test]

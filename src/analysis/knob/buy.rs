@@ -3,6 +3,7 @@
 
 use crate::analysis::knob::Question;
 use crate::base::math;
+use crate::base::preferred::Series;
 
 /// How many pairs are tried: all of E6 from 100 kΩ to 4.7 MΩ with all of E12 from 10 to 820 nF.
 pub const PAIRS: usize = 11 * 24;
@@ -49,8 +50,10 @@ pub struct Choice {
     pub paddle_deg: Option<f64>,
 }
 
-/// Potentiometers are sold as 1, 2.2 and 4.7 in most shops, and capacitors in E6.
-const EASY_TRACKS: [f64; 3] = [1.0, 2.2, 4.7];
+/// Tracks that are tried, Ω.
+const TRACKS: (Series, f64, f64) = (Series::E6, 100e3, 4.7e6);
+/// Capacitors that are tried, F.
+const CAPACITORS: (Series, f64, f64) = (Series::E12, 10e-9, 820e-9);
 
 /// Every pair of a potentiometer of E6, 100 kΩ to 4.7 MΩ, and a capacitor of E12, 10 to 820 nF, that
 /// reaches the wanted lines, the best first: those that always do; then by the degrees that the
@@ -58,18 +61,17 @@ const EASY_TRACKS: [f64; 3] = [1.0, 2.2, 4.7];
 /// that is fitted, for which the chip is made.
 #[must_use]
 pub fn choices(question: &Question, margins: &Margins) -> Vec<Choice> {
-    let tracks = [1e5, 1e6].into_iter().flat_map(|decade| E6.map(|value| (value, decade * value)));
+    let is_hard = |easy: Series, value: f64| {
+        let nearest = easy.nearest(value).unwrap_or(value);
+        u8::from((nearest / value - 1.0).abs() > 1e-9)
+    };
     let mut all: Vec<(Choice, (f64, u8))> = Vec::new();
-    for (value, track_ohms) in tracks.filter(|(_, ohms)| *ohms < 5e6) {
-        for decade in [10e-9, 100e-9] {
-            for capacitor in E12 {
-                let choice = choice(question, margins, track_ohms, decade * capacitor);
-                let is_hard = |easy: &[f64], value: f64| {
-                    u8::from(!easy.iter().any(|easy| (easy - value).abs() < 1e-9))
-                };
-                let hard = is_hard(&EASY_TRACKS, value) + is_hard(&E6, capacitor);
-                all.push((choice, (math::round(choice.wanted_deg / 5.0), hard)));
-            }
+    for track_ohms in TRACKS.0.values_between(TRACKS.1, TRACKS.2) {
+        for farads in CAPACITORS.0.values_between(CAPACITORS.1, CAPACITORS.2) {
+            let choice = choice(question, margins, track_ohms, farads);
+            // Potentiometers are sold as 1, 2.2 and 4.7 in most shops, and capacitors in E6.
+            let hard = is_hard(Series::E3, track_ohms) + is_hard(Series::E6, farads);
+            all.push((choice, (math::round(choice.wanted_deg / 5.0), hard)));
         }
     }
     all.retain(|(choice, _)| choice.cover != Cover::Short);

@@ -6,6 +6,7 @@
 
 mod draw;
 pub mod judge;
+mod line;
 pub mod tally;
 
 use crate::analysis::board_levels::BoardLevels;
@@ -19,6 +20,8 @@ use crate::base::parallel;
 use crate::network::circuit::Circuit;
 use crate::network::error::NetworkError;
 use crate::scenario::Scenario;
+use crate::simulate::RunError;
+use crate::simulate::line::Line;
 use std::ops::ControlFlow;
 use std::ops::Range;
 
@@ -77,8 +80,19 @@ pub fn level_names(scenario: &Scenario) -> Vec<String> {
 pub struct RunSpec {
     /// Where chance begins.
     pub seed: u64,
-    /// Whether every board is run for a field as well, so that all of `[expect]` is judged.
-    pub in_time: bool,
+    /// How closely each board is looked at.
+    pub look: Look,
+}
+
+/// How closely a board is looked at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Look {
+    /// Standing levels.
+    Levels,
+    /// One line in time: the given one, or the one that shows most.
+    Line(Option<u32>),
+    /// A whole field as a set receives it: all of `[expect]` is judged.
+    Field,
 }
 
 /// A run over boards.
@@ -87,6 +101,7 @@ pub struct Run<'a> {
     scenario: &'a Scenario,
     solver: BoardSolver<'a>,
     judge: Judge<'a>,
+    line: Option<Line>,
     spec: RunSpec,
 }
 
@@ -95,11 +110,15 @@ impl<'a> Run<'a> {
     ///
     /// # Errors
     ///
-    /// The scenario's own board cannot be solved.
-    pub fn new(scenario: &'a Scenario, spec: RunSpec) -> Result<Self, NetworkError> {
-        let judge = Judge::new(scenario, spec.in_time);
+    /// The scenario's own board cannot be solved, or its plan contradicts itself.
+    pub fn new(scenario: &'a Scenario, spec: RunSpec) -> Result<Self, RunError> {
+        let judge = Judge::new(scenario, spec.look == Look::Field);
         let solver = judge.solver()?;
-        Ok(Self { scenario, solver, judge, spec })
+        let line = match spec.look {
+            Look::Line(number) => Some(Line::new(scenario, number)?),
+            Look::Levels | Look::Field => None,
+        };
+        Ok(Self { scenario, solver, judge, line, spec })
     }
 
     /// The expectations that are judged, by their names below `[expect]`.
@@ -128,21 +147,36 @@ impl<'a> Run<'a> {
     pub fn board(&self, number: u64) -> Board {
         let draws = draw::draws(&self.scenario.spread, self.spec.seed, number);
         let circuit = with(self.scenario, &draws);
-        let levels = self.solver.solve(&circuit);
-        let measured = levels.ok().and_then(|levels| self.measured(circuit, &levels));
+        let measured = self.measured(circuit);
         Board { number, draws, measured }
     }
 
-    fn measured(&self, circuit: Circuit, levels: &BoardLevels) -> Option<Measured> {
-        let met = if self.spec.in_time {
+    /// What was asked for.
+    #[must_use]
+    pub fn spec(&self) -> RunSpec {
+        self.spec
+    }
+
+    /// The line that boards are run for, if they are run for one.
+    #[must_use]
+    pub fn line(&self) -> Option<u32> {
+        self.line.as_ref().map(|line| line.number)
+    }
+
+    fn measured(&self, circuit: Circuit) -> Option<Measured> {
+        let mut levels = self.solver.solve(&circuit).ok()?;
+        if let Some(line) = &self.line {
+            line::read(self.scenario, line, &line.run(&circuit).ok()?, &mut levels);
+        }
+        let met = if self.spec.look == Look::Field {
             let scenario = Scenario { circuit, ..self.scenario.clone() };
             let checked = check_all(&[Case { scenario: &scenario, stored: None }]).pop()?.ok()?;
             checked.findings.into_iter().map(|finding| finding.met).collect()
         } else {
-            self.judge.met(levels)
+            self.judge.met(&levels)
         };
         Some(Measured {
-            levels: levels_of(levels),
+            levels: levels_of(&levels),
             seen: levels.elements.iter().map(|element| element.seen).collect(),
             sync: levels.sync.state,
             met,
@@ -159,7 +193,7 @@ impl<'a> Run<'a> {
         range: Range<u64>,
         take: &mut dyn FnMut(&[Board]) -> Result<ControlFlow<()>, E>,
     ) -> Result<(), E> {
-        let chunk = if self.spec.in_time { CHUNK_IN_TIME } else { CHUNK };
+        let chunk = if self.spec.look == Look::Levels { CHUNK } else { CHUNK_IN_TIME };
         let mut from = range.start;
         while from < range.end {
             let to = (from + chunk).min(range.end);

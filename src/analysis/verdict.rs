@@ -1,5 +1,7 @@
 //! The words for what is seen.
 
+use crate::receiver::lock::Lock;
+use crate::scenario::LockLines;
 use crate::scenario::VerdictLines;
 
 /// How well an element stands out from its surroundings.
@@ -74,6 +76,66 @@ impl SyncState {
             Self::Weak => "weak",
             Self::Good => "good",
         }
+    }
+}
+
+/// How a picture stands on the screen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum LockState {
+    /// In its place.
+    Locked,
+    /// Beside its place.
+    Shifted,
+    /// Not straight.
+    Bending,
+    /// The set's lines are not those that were sent.
+    Torn,
+    /// The set's fields are not those that were sent.
+    Rolling,
+    /// The set shows nothing of it.
+    Refused,
+}
+
+impl LockState {
+    /// The word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Locked => "locked",
+            Self::Shifted => "shifted",
+            Self::Bending => "bending",
+            Self::Torn => "torn",
+            Self::Rolling => "rolling",
+            Self::Refused => "refused",
+        }
+    }
+}
+
+impl LockLines {
+    /// The words for how a set keeps in step, at least one. Torn lines have no phase to speak of;
+    /// without sync nothing holds the set.
+    #[must_use]
+    pub fn states(&self, lock: &Lock) -> Vec<LockState> {
+        let mut states = Vec::new();
+        let torn = lock.slips.is_none_or(|slips| slips > self.torn_lines);
+        match lock.phase.filter(|_| !torn) {
+            None => states.push(LockState::Torn),
+            Some(phase) => {
+                if phase.mean_s.abs() > self.shifted_s {
+                    states.push(LockState::Shifted);
+                }
+                if phase.spread_s() > self.bending_s {
+                    states.push(LockState::Bending);
+                }
+            }
+        }
+        if lock.slips.is_none() || lock.field_moves_lines.abs() > self.rolling_lines {
+            states.push(LockState::Rolling);
+        }
+        if states.is_empty() {
+            states.push(LockState::Locked);
+        }
+        states
     }
 }
 

@@ -29,6 +29,8 @@ pub mod knob_view;
 pub mod label;
 pub mod ladder_json;
 pub mod line_view;
+mod lock_json;
+pub mod lock_words;
 pub mod page;
 pub mod panel;
 mod part_words;

@@ -11,20 +11,22 @@ use crate::base::math;
 use crate::output::axis::number;
 use crate::output::axis::trimmed;
 use crate::output::ladder_json::names;
+use crate::output::lock_words::lock_words;
 use crate::output::panel::ire;
+use crate::receiver::lock::Lock;
 use crate::signal::element::ElementSet;
 
 /// Columns a line of prose may take.
 const PROSE: usize = 100;
 const GAP: &str = "  ";
 
-/// The table of a render: sync, then every element with its level, word, notes and cause.
+/// The table of a render: sync, how the picture stands, then every element with its level, word, notes and cause.
 ///
 /// `blanking_v` is the level from which IRE are counted
 /// ([`blanking_v`](crate::output::panel::blanking_v)). A level that could not be measured is "–".
 #[must_use]
-pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
-    let sync = format!("{}\n\n", sync_words(reading));
+pub fn reading_table(reading: &FieldReading, lock: &Lock, blanking_v: f64) -> String {
+    let sync = format!("{}\n{}\n\n", sync_words(reading), lock_words(reading, lock));
     sync + &shape_rows(reading, blanking_v).text()
 }
 
@@ -346,9 +348,11 @@ mod tests {
     use super::*;
     use crate::analysis::cause::Cause;
     use crate::analysis::sight::Sight;
+    use crate::analysis::verdict::LockState;
     use crate::analysis::verdict::SyncState;
     use crate::output::sample;
     use crate::profile::pins::Strength;
+    use crate::receiver::lock::Phase;
 
     fn shape(element: &str, shape: &str, delta_v: Option<f64>, seen: Option<Seen>) -> ShapeReading {
         ShapeReading {
@@ -372,6 +376,11 @@ mod tests {
         }
     }
 
+    fn lock() -> Lock {
+        let phase = Phase { mean_s: 0.04e-6, low_s: -0.02e-6, high_s: 0.06e-6, top_s: -0.02e-6 };
+        Lock { phase: Some(phase), slips: Some(0.0), ..Lock::default() }
+    }
+
     fn reading() -> FieldReading {
         let cause = Cause {
             suspect: None,
@@ -388,6 +397,7 @@ mod tests {
             black_v: 0.3341,
             tip_v: 0.0341,
             sync: SyncState::Good,
+            lock: vec![LockState::Locked],
             span_v: 0.7,
             shapes: vec![
                 shape("field", "net", Some(0.7), Some(Seen::Clear)),
@@ -407,6 +417,7 @@ mod tests {
     fn the_table_of_a_reading_stands_in_columns() {
         let expected = "\
 sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV
+picture locked: lines start +0.04 µs against their sync (−0.02 to +0.06, −0.02 at the top)
 
 element  shape       level mV   IRE  against black mV  edges ns  cd/m²  JND  S/N dB  seen          notes
 field    net           1034.1  98.0            +700.0     180/–   21.5   70      57  ● clear
@@ -417,7 +428,7 @@ left                    332.1  −0.3              −2.0     180/–   21.5    
 right                   624.1  40.6            +290.0     180/–   21.5   29      49  ● clear       same shade as the field lines, smeared, faint with weak pins
 ball                        –     –                 –         –      –    –       –  not measured
 ";
-        assert_eq!(reading_table(&reading(), 0.3341), expected);
+        assert_eq!(reading_table(&reading(), &lock(), 0.3341), expected);
     }
 
     #[test]
@@ -428,7 +439,7 @@ ball                        –     –                 –         –      –
             shape.cause.clone_from(&cause);
         }
         reading.shapes[2].cause = None;
-        let table = reading_table(&reading, 0.3341);
+        let table = reading_table(&reading, &lock(), 0.3341);
         assert_eq!(table.matches("LEFT reaches").count(), 1);
         let place = |words: &str| table.find(words).expect("in the table");
         assert!(place("left score") < place("LEFT reaches"));
@@ -468,7 +479,7 @@ field+ball         1034.1  734.1           517.1  367.1        2068.2  1468.2
     fn a_column_nobody_has_an_entry_in_is_left_out() {
         let mut reading = reading();
         reading.shapes.retain(|shape| shape.element == "left");
-        let heading = reading_table(&reading, 0.3341);
+        let heading = reading_table(&reading, &lock(), 0.3341);
         assert!(!heading.contains("shape") && !heading.contains("notes"));
     }
 }

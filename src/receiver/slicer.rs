@@ -136,8 +136,14 @@ impl<'a> Slicer<'a> {
 pub fn mean_between(volts: &[f32], step_s: f64, from_s: f64, to_s: f64) -> Option<f64> {
     let first = math::floor_index(math::ceil(from_s / step_s));
     let after = math::floor_index(to_s / step_s).saturating_add(1).min(volts.len());
-    let inside = volts.get(first..after).filter(|inside| !inside.is_empty())?;
-    Some(inside.iter().map(|&v| f64::from(v)).sum::<f64>() / math::from_usize(inside.len()))
+    mean(volts.get(first..after)?)
+}
+
+/// Mean of samples, V; `None` if there are none.
+#[must_use]
+pub fn mean(volts: &[f32]) -> Option<f64> {
+    let sum: f64 = volts.iter().map(|&v| f64::from(v)).sum();
+    (!volts.is_empty()).then(|| sum / math::from_usize(volts.len()))
 }
 
 fn mean_of(volts: &[f32]) -> f32 {

@@ -199,7 +199,7 @@ fn a_users_own_profile_is_read_beside_the_scenario() {
     let files = [("s/c.toml", CHAPEL), ("chips/mine.toml", own)];
     let scenario = load_with(&files, &["chip.profile=chips/mine.toml"]).unwrap();
     assert_eq!(scenario.raster.timing.lines_per_field, 262);
-    assert_near(scenario.receiver.line_hz, 15_734.264 * 1.01);
+    assert_near(scenario.receiver.line_hz, 15_734.264 * 0.9995);
     let text = CHAPEL.replace("two-player-50", "mine.toml");
     assert!(load_with(&[("s/c.toml", &text), ("s/mine.toml", own)], &[]).is_ok());
     let lost = load_with(&[("s/c.toml", &text)], &[]).expect_err("no file");

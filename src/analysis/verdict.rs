@@ -188,3 +188,35 @@ impl VerdictLines {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::receiver::lock::Phase;
+
+    const LINES: LockLines =
+        LockLines { shifted_s: 1.5e-6, bending_s: 0.5e-6, torn_lines: 0.5, rolling_lines: 0.5 };
+
+    fn lock(mean_s: f64, spread_s: f64, slips: f64, field_moves_lines: f64) -> Lock {
+        let (low_s, high_s) = (mean_s - 0.5 * spread_s, mean_s + 0.5 * spread_s);
+        let phase = Some(Phase { mean_s, low_s, high_s, top_s: high_s });
+        Lock { phase, slips: Some(slips), field_moves_lines, ..Lock::default() }
+    }
+
+    #[test]
+    fn every_line_has_its_word() {
+        for (lock, words) in [
+            (lock(1.4e-6, 0.4e-6, 0.4, -0.4), &["locked"][..]),
+            (lock(-1.6e-6, 0.0, 0.0, 0.0), &["shifted"]),
+            (lock(0.0, 0.6e-6, 0.0, 0.0), &["bending"]),
+            (lock(2e-6, 1e-6, 0.0, 0.0), &["shifted", "bending"]),
+            (lock(2e-6, 1e-6, 3.1, 0.0), &["torn"]),
+            (lock(0.0, 0.0, 0.0, -7.0), &["rolling"]),
+            (lock(9e-6, 9e-6, 20.0, 7.0), &["torn", "rolling"]),
+            (Lock::default(), &["torn", "rolling"]),
+        ] {
+            let found: Vec<&str> = LINES.states(&lock).iter().map(|state| state.word()).collect();
+            assert_eq!(found, words, "{lock:?}");
+        }
+    }
+}

@@ -325,6 +325,7 @@ fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> St
     }
     match reception.lock.settled_fields {
         Some(fields) => text += &format!("\nThe set is settled after {fields} fields of sync.\n"),
+        None if reception.refused() => {}
         None => text += "\nThe set does not settle: this is a moment of what moves.\n",
     }
     if run.warm_up_fields > 0 {

@@ -6,6 +6,7 @@ use crate::output::lock_words::answer_word;
 use crate::output::lock_words::origin_words;
 use crate::output::lock_words::property_words;
 use crate::receiver::lock::Lock;
+use crate::receiver::lock::Phase;
 use crate::receiver::spec::Reception;
 use serde::Serialize;
 
@@ -40,9 +41,8 @@ pub struct LockReport {
 
 impl LockReport {
     pub(super) fn new(lock: &Lock, reading: &FieldReading) -> Self {
-        let phase = |of: fn(&crate::receiver::lock::Phase) -> f64| {
-            lock.phase.as_ref().map(|phase| thousandth(1e6 * of(phase)))
-        };
+        let phase =
+            |of: fn(&Phase) -> f64| lock.phase.as_ref().map(|phase| thousandth(1e6 * of(phase)));
         Self {
             state: reading.lock.iter().map(|state| state.word()).collect(),
             phase_mean_us: phase(|phase| phase.mean_s),

@@ -125,9 +125,12 @@ pub(crate) fn answer_rows(answers: &[Answer]) -> Table {
         Column::left("by"),
     ]);
     for answer in answers {
-        let (name, _, factor, decimals) = property_words(answer.demand.property);
-        let amount = |value: Option<f64>| {
-            value.map_or("–".to_owned(), |value| trimmed(factor * value, decimals))
+        let (name, unit, factor, decimals) = property_words(answer.demand.property);
+        let amount = |value: Option<f64>| match value {
+            Some(value) => {
+                format!("{} {unit}", trimmed(factor * value, decimals)).trim_end().into()
+            }
+            None => "–".to_owned(),
         };
         table.push(vec![
             name.to_owned(),

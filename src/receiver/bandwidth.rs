@@ -143,10 +143,10 @@ impl Bessel {
     /// The waveform behind the filter, which is settled at its first sample.
     #[must_use]
     pub fn filtered(&self, volts: &[f32]) -> Vec<f32> {
-        let each = volts.len().div_ceil(LANES);
+        let each = volts.len() / LANES;
         let slowest = -math::ln(self.pair.decay.size());
         let warm_up = math::floor_index(DIED / slowest) + 1;
-        if each * (LANES - 1) <= warm_up {
+        if each <= warm_up {
             let mut filter = self.clone();
             return volts.iter().map(|&volts| math::to_f32(filter.step(volts.into()))).collect();
         }
@@ -157,14 +157,19 @@ impl Bessel {
             lanes.step(first.map(|first| volts[first.saturating_sub(before)]));
         }
         let mut output = vec![0.0; volts.len()];
-        let last = volts.len() - 1;
-        for at in 0..each {
-            let found = lanes.step(first.map(|first| volts[(first + at).min(last)]));
-            for (first, found) in first.iter().zip(found) {
-                if let Some(place) = output.get_mut(first + at) {
-                    *place = math::to_f32(found);
-                }
-            }
+        let inputs = first.map(|first| volts[first..first + each].iter());
+        let mut parts = output.chunks_exact_mut(each);
+        let places: [&mut [f32]; LANES] = std::array::from_fn(|_| parts.next().unwrap_or_default());
+        let [i0, i1, i2, i3] = inputs;
+        let [o0, o1, o2, o3] = places;
+        let four_in = i0.zip(i1).zip(i2).zip(i3);
+        let four_out = o0.iter_mut().zip(o1).zip(o2).zip(o3);
+        for ((((a, b), c), d), (((p, q), r), s)) in four_in.zip(four_out) {
+            [*p, *q, *r, *s] = lanes.step([*a, *b, *c, *d]).map(math::to_f32);
+        }
+        // What four does not divide follows the last stretch.
+        for at in LANES * each..volts.len() {
+            output[at] = math::to_f32(lanes.step([volts[at]; LANES])[LANES - 1]);
         }
         output
     }

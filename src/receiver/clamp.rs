@@ -41,21 +41,17 @@ fn black_levels(video: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) 
     held(&measured)
 }
 
-/// The waveform with each line's black taken off its samples; what comes before the first line goes
-/// with it.
-#[must_use]
-pub fn restored(volts: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) -> Vec<f32> {
-    let black = black_levels(volts, step_s, lines, spec);
-    let mut video = Vec::with_capacity(volts.len());
+/// Takes each line's black off its samples; what comes before the first line goes with it.
+pub fn restore(video: &mut [f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) {
+    let black = black_levels(video, step_s, lines, spec);
     let mut done = 0;
     let next_starts = lines.lines.iter().skip(1).map(|line| line.start_s);
     for (next_s, black_v) in next_starts.chain([f64::INFINITY]).zip(black) {
-        let until = math::floor_index(math::ceil(next_s / step_s)).clamp(done, volts.len());
+        let until = math::floor_index(math::ceil(next_s / step_s)).clamp(done, video.len());
         let black_v = math::to_f32(black_v);
-        video.extend(volts[done..until].iter().map(|volts| volts - black_v));
+        video[done..until].iter_mut().for_each(|volts| *volts -= black_v);
         done = until;
     }
-    video
 }
 
 /// Black of one of the set's own lines, as its clamp finds it where it is keyed: at the line's

@@ -77,10 +77,11 @@ impl<'a> Beam<'a> {
             let light = self.light(&self.tape.samples(first, samples), black_v);
             let offset = from - math::from_usize(first);
             let pixels = light.whole_pixels(offset, pixel_samples).min(width);
+            let per_pixel = 1.0 / pixel_samples;
             let mut before = light.until(offset);
             row.extend((1..=pixels).map(|pixel| {
                 let after = light.until(offset + math::from_usize(pixel) * pixel_samples);
-                let mean = (after - before) / pixel_samples;
+                let mean = (after - before) * per_pixel;
                 before = after;
                 math::to_f32(mean)
             }));

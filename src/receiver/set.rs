@@ -74,7 +74,7 @@ impl Set {
     /// [`ReceiverError`] if there are no samples or one of them is infinite or not a number.
     pub fn receive(&mut self, signal: &Trace) -> Result<Reception, ReceiverError> {
         let (step_s, duration_s) = (signal.step_s(), signal.duration_s());
-        let (volts, delay_s) = amplifier::amplify(signal, &self.spec)?;
+        let (mut volts, delay_s) = amplifier::amplify(signal, &self.spec)?;
         let separated = sync::separate(&volts, step_s, &self.spec);
         let lines = match &separated {
             Some(sync) => time_base::direct(sync, &self.spec, duration_s),
@@ -84,21 +84,15 @@ impl Set {
             field_starts_s: sync.field_starts_s.clone(),
             ..lines.time_base()
         });
-        let (earlier, settled_fields, past) = match self.past.take() {
-            Some(past) => (std::mem::take(&mut self.video), None, past),
-            None => {
-                let input = SyncInput::new(separated.as_ref(), None, delay_s, duration_s);
-                let (own, fields) = self.settle(&input);
-                let ends_low = input.ends_low();
-                (volts.clone(), fields, Past { own, sent: sent.earlier(duration_s), ends_low })
-            }
-        };
-        let input = SyncInput::new(separated.as_ref(), Some(&past), delay_s, duration_s);
+        let is_first = self.past.is_none();
+        let sync = separated.as_ref();
+        let (past, settled_fields) = self.before(sync, &sent, (delay_s, duration_s));
+        let input = SyncInput::new(sync, Some(&past), delay_s, duration_s);
         let own = self.advance(&input);
         let seen = Seen { own: past.own.with(&own), sent: past.sent.with(&sent), duration_s };
-        let tape = Tape { earlier: &earlier, now: &volts, step_s };
+        let earlier = if is_first { &volts } else { &self.video };
+        let tape = Tape { earlier, now: &volts, step_s };
         let screen = Screen::new(&seen.own, &tape, &self.spec);
-        let sync = separated.as_ref();
         let measure = sync.and_then(|sync| amplifier::measure(signal, sync, delay_s, &self.spec));
         let sent_signal = sync.zip(measure.as_ref()).map(|(sync, measure)| Sent {
             field_s: seen.sent_field_s(),
@@ -116,13 +110,14 @@ impl Set {
             scan::scan(&tape, &screen.lines_s, &self.spec)
         };
         let lock = Lock { settled_fields, ..self.lock(&seen, &screen, sync) };
-        let video = clamp::restored(&volts, step_s, &lines, &self.spec);
         let ends_low = input.ends_low();
         let (own_past, sent_past) = (own.earlier(duration_s), sent.earlier(duration_s));
         self.past = Some(Past { own: own_past, sent: sent_past, ends_low });
-        self.video = volts;
+        self.video.clear();
+        self.video.extend_from_slice(&volts);
+        clamp::restore(&mut volts, step_s, &lines, &self.spec);
         Ok(Reception {
-            video: Trace { node: signal.node.clone(), rate: signal.rate, volts: video },
+            video: Trace { node: signal.node.clone(), rate: signal.rate, volts },
             delay_s,
             sync: measure,
             time_base: lines.time_base(),
@@ -131,6 +126,22 @@ impl Set {
             answers,
             picture,
         })
+    }
+
+    /// What came before a waveform, and how many fields it took to settle if nothing did.
+    fn before(
+        &mut self,
+        separated: Option<&Separated>,
+        sent: &TimeBase,
+        (delay_s, duration_s): (f64, f64),
+    ) -> (Past, Option<u32>) {
+        if let Some(past) = self.past.take() {
+            return (past, None);
+        }
+        let input = SyncInput::new(separated, None, delay_s, duration_s);
+        let (own, fields) = self.settle(&input);
+        let sent = sent.earlier(duration_s);
+        (Past { own, sent, ends_low: input.ends_low() }, fields)
     }
 
     /// Takes the sync round and round; what the set made of the last round, on the axis of the next

@@ -80,8 +80,14 @@ fn stated(
     if let Form::Ends = form {
         let expected = "expected a pair: the least and the greatest";
         let [low, high] = fields.items(key, expected)?;
-        let low = as_quantity(low, quantity, problems)?;
-        return Some((low, as_quantity(high, quantity, problems)?));
+        let (low, high) =
+            (as_quantity(low, quantity, problems), as_quantity(high, quantity, problems));
+        let (low, high) = (low?, high?);
+        if low > high {
+            let message = "this range ends below its start".to_owned();
+            problems.add(fields.place(key), message, "expected the least first, then the greatest");
+        }
+        return Some((low, high));
     }
     let value = fields.quantity(key, quantity)?;
     Some(match form {

@@ -1,6 +1,10 @@
 //! What a set that is out of step shows, read off its picture.
 
 use super::*;
+use crate::receiver::demands::Answer;
+use crate::receiver::demands::Demand;
+use crate::receiver::demands::Origin;
+use crate::receiver::demands::Property;
 use crate::receiver::line_oscillator::LineLoop;
 use crate::receiver::set::Set;
 
@@ -100,7 +104,7 @@ fn a_field_rate_outside_the_catch_rolls_by_the_difference_of_the_fields() {
     let mut pairs = 0;
     for pair in fields.windows(2) {
         let moves = pair[1].lock.field_moves_lines;
-        let [before, after] = [&pair[0], &pair[1]].map(|reception| top(reception));
+        let [before, after] = [&pair[0], &pair[1]].map(top);
         // The set's field is 1 / 46 s, so that the field sent comes earlier in it every time.
         let turned = (1.0 / spec.field_hz - field_s) / 63.6e-6;
         assert!(moves.abs() > 1.0, "{moves}");
@@ -152,4 +156,45 @@ fn a_clamp_keyed_beside_the_porch_takes_what_is_there_for_black() {
     let held = light(&receive(&grey.field(), &set()).unwrap());
     let torn = light(&receive(&grey.field(), &spec).unwrap());
     assert!(torn < 0.8 * held, "{torn} {held}");
+}
+
+#[test]
+fn a_panel_measures_what_it_asks_and_refuses_only_for_what_is_known() {
+    let ask = |property, low, high, origin| Demand { property, low, high, origin };
+    let demands = vec![
+        ask(Property::LineRate, -0.04, 0.04, Origin::Data),
+        ask(Property::FieldRate, 45.0, 64.5, Origin::Data),
+        ask(Property::Lines, 244.0, 361.0, Origin::Data),
+        ask(Property::Depth, 0.05, 1.0, Origin::Data),
+        ask(Property::Offset, -1.0, 1.0, Origin::Data),
+        ask(Property::Porches, -0.05, 0.05, Origin::Memory),
+        ask(Property::LineEdges, 0.5, 1.0, Origin::Memory),
+        ask(Property::Interlace, 0.0, 0.05, Origin::Memory),
+        ask(Property::Jitter, 0.0, 0.111e-6, Origin::Detail),
+    ];
+    let spec = ReceiverSpec { demands, ..set() };
+    let measured = |bench: &Bench| receive(&bench.field(), &spec).unwrap();
+    let good = measured(&FIFTY);
+    let expected = [0.0, 50.080_1, 312.0, 0.3, 0.3, 0.0, 0.0, 0.5, 0.0];
+    let within = [1e-5, 1e-3, 0.01, 1e-3, 1e-3, 1e-3, 1e-9, 0.01, 63e-9];
+    for ((answer, expected), within) in good.answers.iter().zip(expected).zip(within) {
+        let found = answer.measured.unwrap();
+        assert!((found - expected).abs() < within, "{answer:?}, expected {expected}");
+    }
+    // Inverted pulses and no interlace: a look, and a picture all the same.
+    assert!(!good.refused() && !good.answers[6].is_met() && !good.answers[7].is_met());
+    assert!(measured(&Bench { form: FieldForm::Broad, ..FIFTY }).answers[6].is_met());
+    for (bench, at) in [
+        (Bench { line_s: 64e-6 * 1.05, ..FIFTY }, 0),
+        (Bench { lines: 243, ..FIFTY }, 2),
+        (Bench { tip_v: 1.1, black_v: 1.4, ..FIFTY }, 4),
+    ] {
+        let reception = measured(&bench);
+        let refusing = reception.answers.iter().position(Answer::refuses);
+        assert_eq!(refusing, Some(at), "{:?}", reception.answers);
+        let light = &reception.picture.luminance;
+        assert!(light.iter().all(|pixel| (pixel - light[0]).abs() < 1e-9));
+    }
+    let nothing = measured(&Bench { tip_v: 0.3, ..FIFTY });
+    assert!(nothing.refused() && nothing.answers.iter().all(|answer| answer.margin().is_none()));
 }

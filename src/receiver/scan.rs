@@ -13,9 +13,14 @@ use crate::signal::picture::Picture;
 /// Draws the frame from what is on `tape`: each row takes the line under it, of those that start at
 /// `lines_s`. Lines and pixels that were not received are as dark as the screen gets.
 #[must_use]
-pub fn scan(tape: &Tape<'_>, lines_s: &[Option<f64>], spec: &ReceiverSpec) -> Picture {
+pub fn scan(
+    tape: &Tape<'_>,
+    lines_s: &[Option<f64>],
+    spec: &ReceiverSpec,
+    curve: &Curve,
+) -> Picture {
     let (width, height) = spec.frame;
-    let beam = Beam::new(tape, spec);
+    let beam = Beam::new(tape, spec, curve);
     let mut luminance = Vec::with_capacity(width * height);
     let mut drawn = None;
     for row in 0..height {
@@ -42,7 +47,7 @@ pub fn plain(spec: &ReceiverSpec) -> Picture {
 struct Beam<'a> {
     tape: &'a Tape<'a>,
     spec: &'a ReceiverSpec,
-    curve: Curve,
+    curve: &'a Curve,
     gain: f64,
     lift: f64,
     dark: f32,
@@ -51,11 +56,11 @@ struct Beam<'a> {
 }
 
 impl<'a> Beam<'a> {
-    fn new(tape: &'a Tape<'a>, spec: &'a ReceiverSpec) -> Self {
+    fn new(tape: &'a Tape<'a>, spec: &'a ReceiverSpec, curve: &'a Curve) -> Self {
         Self {
             tape,
             spec,
-            curve: Curve::new(spec.transfer),
+            curve,
             gain: spec.contrast / spec.span_v,
             lift: spec.brightness,
             dark: math::to_f32(spec.transfer.luminance(0.0)),

@@ -22,6 +22,7 @@ use crate::receiver::sync;
 use crate::receiver::sync::Separated;
 use crate::receiver::tape::Tape;
 use crate::receiver::time_base;
+use crate::receiver::transfer::Curve;
 use crate::signal::trace::Trace;
 
 /// Fields after which a set that has not settled is looked at all the same: a second of watching.
@@ -33,6 +34,7 @@ pub struct Set {
     spec: ReceiverSpec,
     line: LineOscillator,
     field: FieldOscillator,
+    curve: Curve,
     past: Option<Past>,
     /// The last waveform behind the amplifier, black not restored, V.
     video: Vec<f32>,
@@ -60,6 +62,7 @@ impl Set {
         Self {
             line: LineOscillator::new(spec.line_hz, &spec.line_loop),
             field: FieldOscillator::new(spec.field_hz, spec.field_loop),
+            curve: Curve::new(spec.transfer),
             spec: spec.clone(),
             past: None,
             video: Vec::new(),
@@ -107,7 +110,7 @@ impl Set {
         let picture = if answers.iter().any(Answer::refuses) {
             scan::plain(&self.spec)
         } else {
-            scan::scan(&tape, &screen.lines_s, &self.spec)
+            scan::scan(&tape, &screen.lines_s, &self.spec, &self.curve)
         };
         let lock = Lock { settled_fields, ..self.lock(&seen, &screen, sync) };
         let ends_low = input.ends_low();

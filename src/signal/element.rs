@@ -122,3 +122,29 @@ impl ElementMap {
             .fold(ElementSet::EMPTY, |set, patch| set.with(self.shapes[patch.shape].element))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn map(patches: &[(u32, u32, usize)]) -> ElementMap {
+        let shape = |name: &str, element| Shape { name: name.into(), element: ElementId(element) };
+        ElementMap {
+            elements: vec!["field".into(), "ball".into()],
+            shapes: vec![shape("net", 0), shape("wall", 0), shape("ball", 1)],
+            patches: patches
+                .iter()
+                .map(|&(line, start, shape)| Patch { line, start, stop: start + 2, shape })
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn the_line_with_most_elements_shows_most_and_shapes_decide_a_tie() {
+        let most = map(&[(5, 1, 0), (5, 9, 1), (7, 1, 0), (7, 5, 2)]).fullest_line();
+        assert_eq!(most, 7);
+        let most = map(&[(5, 1, 0), (8, 1, 0), (8, 9, 1), (9, 1, 0), (9, 9, 1)]).fullest_line();
+        assert_eq!(most, 8);
+        assert_eq!(map(&[]).fullest_line(), 0);
+    }
+}

@@ -143,7 +143,7 @@ fn write_views(
     reading: &FieldReading,
 ) -> Result<Views, Failure> {
     let title = scenario.title.as_str();
-    let line = args.line.unwrap_or_else(|| field.trains.map.fullest_line());
+    let line = args.line.unwrap_or_else(|| field.trains.map.line_that_shows_most());
     let line_view = LineView {
         title,
         line,

@@ -391,7 +391,7 @@ mod tests {
         sample.trains.map.elements.iter_mut().for_each(long);
         sample.trains.map.shapes.iter_mut().for_each(|shape| long(&mut shape.name));
         sample.traces.iter_mut().for_each(|trace| long(&mut trace.node));
-        let line = sample.trains.map.fullest_line();
+        let line = sample.trains.map.line_that_shows_most();
         let plot = draw(&LineView { title: &"title ".repeat(100), ..sample.line_view(line) });
         assert_eq!(overlapping(&plot), []);
         assert!(plot.texts().iter().all(|text| text.left > 0.0 && text.right < 1600.0));
@@ -411,7 +411,7 @@ mod tests {
     #[test]
     fn every_pin_and_every_lit_element_is_named() {
         let sample = sample::fifty();
-        let line = sample.trains.map.fullest_line();
+        let line = sample.trains.map.line_that_shows_most();
         let svg = draw(&sample.line_view(line)).svg();
         for pin in &sample.trains.pins {
             assert!(svg.contains(&format!(">{pin}</text>")), "{pin}");

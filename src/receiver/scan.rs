@@ -5,10 +5,12 @@
 
 use crate::base::math;
 use crate::receiver::clamp;
+use crate::receiver::screen::visible_lines;
 use crate::receiver::spec::ReceiverSpec;
 use crate::receiver::tape::Tape;
 use crate::receiver::transfer::Curve;
 use crate::signal::picture::Picture;
+use std::ops::Range;
 
 /// Draws the frame from what is on `tape`: each row takes the line under it, of those that start at
 /// `lines_s`. Lines and pixels that were not received are as dark as the screen gets.
@@ -24,7 +26,7 @@ pub fn scan(
     let mut luminance = Vec::with_capacity(width * height);
     let mut drawn = None;
     for row in 0..height {
-        let line = lines_s.len() * (2 * row + 1) / (2 * height);
+        let line = row_line(row, height, lines_s.len());
         if drawn == Some(line) {
             luminance.extend_from_within(luminance.len() - width..);
         } else {
@@ -41,6 +43,29 @@ pub fn plain(spec: &ReceiverSpec) -> Picture {
     let (width, height) = spec.frame;
     let dark = math::to_f32(spec.transfer.luminance(0.0));
     Picture { width, height, luminance: vec![dark; width * height] }
+}
+
+/// The rows of the frame that a line of the field is drawn in, counted from the start of field sync;
+/// empty if it lies outside the picture.
+#[must_use]
+pub fn rows_of_line(line: u32, spec: &ReceiverSpec) -> Range<usize> {
+    let (first, visible) = visible_lines(spec);
+    let (height, line) = (spec.frame.1, math::floor_index(f64::from(line)));
+    let rows = (0..height).filter(|row| first + row_line(*row, height, visible) == line);
+    let (start, count) = (rows.clone().next().unwrap_or(0), rows.count());
+    start..start + count
+}
+
+/// Which visible line, counted from the first, a row takes.
+fn row_line(row: usize, height: usize, visible: usize) -> usize {
+    visible * (2 * row + 1) / (2 * height)
+}
+
+/// The part of a line that is seen: from when to when after the leading edge of its sync, s.
+#[must_use]
+pub fn visible_time(spec: &ReceiverSpec) -> Range<f64> {
+    let start_s = spec.active_start_s + 0.5 * spec.overscan * spec.active_s;
+    start_s..start_s + spec.active_s * (1.0 - spec.overscan)
 }
 
 /// What draws a line.
@@ -64,7 +89,7 @@ impl<'a> Beam<'a> {
             gain: spec.contrast / spec.span_v,
             lift: spec.brightness,
             dark: math::to_f32(spec.transfer.luminance(0.0)),
-            start_s: spec.active_start_s + 0.5 * spec.overscan * spec.active_s,
+            start_s: visible_time(spec).start,
             width_s: spec.active_s * (1.0 - spec.overscan),
         }
     }

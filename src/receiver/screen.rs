@@ -48,8 +48,9 @@ impl Screen {
     }
 }
 
-/// First visible line and number of visible lines.
-fn visible_lines(spec: &ReceiverSpec) -> (usize, usize) {
+/// First visible line, counted from the start of field sync, and number of visible lines.
+#[must_use]
+pub fn visible_lines(spec: &ReceiverSpec) -> (usize, usize) {
     let shown = f64::from(spec.shown_lines);
     let hidden = math::floor_index(0.5 * spec.overscan * shown + 0.5);
     let visible = math::floor_index(shown).saturating_sub(2 * hidden);

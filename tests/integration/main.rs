@@ -23,6 +23,7 @@ mod instant_pins;
 mod knob;
 mod layers;
 mod ledger;
+mod lesson;
 mod lock;
 mod mishaps;
 mod mixers;

@@ -6,7 +6,7 @@
 
 mod advice;
 mod board;
-mod html;
+pub(super) mod html;
 mod levels;
 
 use crate::analysis::ladder::Ladder;
@@ -21,7 +21,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use std::io::Write;
 
-const STYLE: &str = include_str!("style.css");
+pub(super) const STYLE: &str = include_str!("style.css");
 
 /// What the page is made from.
 #[derive(Clone, Copy, Debug)]

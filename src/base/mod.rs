@@ -1,6 +1,7 @@
 //! What every other module may use: units, exact clock time, the same mathematics on every machine,
 //! diagnostics, preferred values and ordered parallel work.
 
+pub mod choices;
 pub mod diagnostic;
 pub mod math;
 pub mod parallel;

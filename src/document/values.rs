@@ -1,5 +1,7 @@
 //! A setting with the values it is to take: "P1.position=0..1", "R1=E12:1k..10k", "U1.family=4000B,74HC".
 
+use crate::base::choices::Choice;
+use crate::base::choices::Choices;
 use crate::base::math;
 use crate::base::preferred::Series;
 use crate::document::near;
@@ -14,26 +16,6 @@ use crate::document::quantity::TEMPERATURE;
 use crate::document::quantity::TIME;
 use crate::document::quantity::VOLTAGE;
 use crate::document::quantity::read;
-
-/// A setting and its values.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Choices {
-    /// What is set: a part, or any entry of a scenario.
-    pub path: String,
-    /// The values, in order; at least one.
-    pub values: Vec<Choice>,
-}
-
-/// One value.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Choice {
-    /// As a setting takes it.
-    pub text: String,
-    /// The same for people: "4k7".
-    pub label: String,
-    /// As a number in base units, if it is one of a range.
-    pub number: Option<f64>,
-}
 
 /// What is wrong with a text of this kind.
 #[derive(Clone, Debug, PartialEq, Eq)]

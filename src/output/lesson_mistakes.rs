@@ -8,12 +8,15 @@ use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
 use crate::analysis::verdict::Seen;
 use crate::network::circuit::Logic;
+use crate::output::axis::number;
 use crate::output::lesson_words::Told;
 use crate::output::lesson_words::capital;
 use crate::output::lesson_words::millivolts;
 use crate::output::lesson_words::volts;
 use crate::output::part_words::gate_words;
 
+/// Least change of a shade that is told, per cent of the brightest pulse.
+const LEAST_SHADE: f64 = 10.0;
 /// Most names in a sentence.
 const MOST_NAMES: usize = 6;
 
@@ -22,9 +25,11 @@ pub(super) fn mistake(lesson: &Lesson, index: usize) -> Told {
     let (name, heading, what) = done(mistake);
     let mut sentences = vec![what];
     sentences.push(levels(lesson, mistake));
-    sentences.extend(words(&lesson.reading, &mistake.reading));
-    if mistake.field.reception.sync.is_none() && lesson.whole().reception.sync.is_some() {
-        sentences.push("The set finds no sync any more, and the picture drifts.".to_owned());
+    // Without sync there is no place on the screen at which a part of the picture could be seen.
+    if mistake.field.reception.sync.is_none() {
+        sentences.push("The set finds no sync in it, and the picture drifts.".to_owned());
+    } else {
+        sentences.extend(words(&lesson.reading, &mistake.reading));
     }
     let depth = |reading: &FieldReading| 1e3 * (reading.black_v - reading.tip_v);
     Told::new(&format!("mistake-{name}"), &heading, sentences)
@@ -153,10 +158,33 @@ fn words(before: &FieldReading, after: &FieldReading) -> Vec<String> {
         })
         .collect();
     if changed.is_empty() {
-        let still = "The word for every part of the picture stays the same.";
-        return vec![still.to_owned()];
+        return vec![shades(before, after)];
     }
     changed
+}
+
+/// What is said where no word changes: which part's shade does most, if one does at all.
+fn shades(before: &FieldReading, after: &FieldReading) -> String {
+    let (white, white_after) = (brightest_v(before), brightest_v(after));
+    let changes = before.shapes.iter().filter_map(|shape| {
+        let same =
+            |other: &&ShapeReading| other.element == shape.element && other.shape == shape.shape;
+        let then = after.shapes.iter().find(same)?.delta_v? / white_after;
+        let shown = white > 0.0 && white_after > 0.0;
+        shown.then_some((&shape.element, 100.0 * shape.delta_v? / white, 100.0 * then))
+    });
+    let most = changes
+        .filter(|(_, before, after)| (after - before).abs() >= LEAST_SHADE)
+        .max_by(|a, b| (a.2 - a.1).abs().total_cmp(&(b.2 - b.1).abs()));
+    match most {
+        Some((name, before, after)) => format!(
+            "No word for a part of the picture changes, but {name} goes from {} % to {} % of the \
+             brightest pulse.",
+            number(before, 0),
+            number(after, 0)
+        ),
+        None => "The word for every part of the picture stays the same.".to_owned(),
+    }
 }
 
 fn word(shape: &ShapeReading) -> String {

@@ -3,7 +3,7 @@
 use crate::analysis::spread::level_names;
 use crate::analysis::vary::Point;
 use crate::analysis::verdict::Seen;
-use crate::document::values::Choices;
+use crate::base::choices::Choices;
 use crate::output::json::FORMAT;
 use crate::output::json::milli;
 use crate::output::json::write;

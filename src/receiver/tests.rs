@@ -190,6 +190,20 @@ fn a_bar_lies_where_it_was_put_in_every_form_of_field_sync_at_50_and_60_hz() {
 }
 
 #[test]
+fn every_row_of_the_frame_belongs_to_one_line_and_hidden_lines_have_none() {
+    let spec = ReceiverSpec { overscan: 0.1, ..set() };
+    let (first, visible) = screen::visible_lines(&spec);
+    let rows: Vec<usize> = (0..312).flat_map(|line| scan::rows_of_line(line, &spec)).collect();
+    assert!(rows.into_iter().eq(0..spec.frame.1));
+    let last = u32::try_from(first + visible - 1).unwrap();
+    assert!(!scan::rows_of_line(last, &spec).is_empty());
+    assert!(scan::rows_of_line(last + 1, &spec).is_empty());
+    assert_eq!(scan::rows_of_line(0, &spec), 0..0);
+    let seen = scan::visible_time(&set());
+    assert!((seen.end - seen.start - 52e-6).abs() < 1e-12);
+}
+
+#[test]
 fn line_starts_are_the_pulses_edges_delayed_by_the_filter() {
     let reception = receive(&FIFTY.field(), &set()).unwrap();
     for (line, start_s) in reception.time_base.line_starts_s.iter().enumerate() {

@@ -10,7 +10,7 @@ use backporch::analysis::ladder::ladder;
 use backporch::analysis::spread::Look;
 use backporch::analysis::spread::Run;
 use backporch::analysis::spread::RunSpec;
-use backporch::document::values::Choices;
+use backporch::base::choices::Choices;
 use backporch::document::values::choices;
 use backporch::scenario;
 use backporch::scenario::Scenario;

@@ -18,6 +18,7 @@ use crate::scenario::Scenario;
 use crate::scenario::change::Change;
 use crate::simulate::FieldRun;
 use crate::simulate::first_field;
+use std::cmp::Ordering;
 
 /// What was done wrongly.
 #[derive(Clone, Debug, PartialEq)]
@@ -67,6 +68,12 @@ pub struct Mistake {
     pub reading: FieldReading,
 }
 
+/// How many words get worse, and how far the levels move, as a share of the span.
+type Harm = (u32, f64);
+
+/// A pull-down that does less than this when it is missing makes no lesson.
+const LEAST_HARM: Harm = (0, 0.1);
+
 struct Candidate {
     error: Error,
     part: PartId,
@@ -74,50 +81,65 @@ struct Candidate {
 }
 
 /// One mistake of each sort that the board has a part for, of those the one that does most harm to
-/// the standing levels: a missing pull-down, or else another part that holds a node; a wrong gate,
-/// or else a wrong value; a second set.
+/// the standing levels: a missing pull-down or, if none does any, any part that holds a node; a wrong
+/// gate or, without gates, a wrong value; a second set.
 pub(super) fn mistakes(scenario: &Scenario) -> Result<Vec<Mistake>, NetworkError> {
     let before = single_levels(scenario, &scenario.circuit)?;
     let (down, up): (Vec<Candidate>, Vec<Candidate>) = left_out(scenario)
         .into_iter()
         .partition(|one| matches!(&one.error, Error::Missing { to, .. } if to == "ground"));
-    let missing = if down.is_empty() { up } else { down };
     let gates = wrong_gates(scenario);
     let wrong = if gates.is_empty() { wrong_values(scenario) } else { gates };
-    let sorts = [missing, wrong, vec![second_set(scenario)]];
-    Ok(sorts.into_iter().filter_map(|sort| worst(scenario, &before, sort)).collect())
+    let rank = |sort: Vec<Candidate>| ranked(scenario, &before, sort);
+    let mut missing = rank(down);
+    if missing.first().is_none_or(|(harm, _)| *harm < LEAST_HARM) {
+        missing.extend(rank(up));
+        missing.sort_by(|(a, _), (b, _)| order(b, a));
+    }
+    let sorts = [missing, rank(wrong), rank(vec![second_set(scenario)])];
+    Ok(sorts.into_iter().filter_map(|sort| worst(scenario, sort)).collect())
 }
 
-/// The candidate that does most harm, of those with which the board can be solved.
-fn worst(
+/// Candidates with what each does to the standing levels, the worst first; without those with which
+/// the board cannot be solved.
+fn ranked(
     scenario: &Scenario,
     before: &(SyncLevels, Vec<ElementLevel>),
     candidates: Vec<Candidate>,
-) -> Option<Mistake> {
-    let changed = |one: &Candidate| scenario.changed(&one.change).ok();
+) -> Vec<(Harm, Candidate)> {
     let harms = parallel::map(&candidates, |one| {
-        let after = single_levels(scenario, &changed(one)?.circuit).ok()?;
-        Some(harm(scenario, before, &after))
+        let board = scenario.changed(&one.change).ok()?;
+        Some(harm(scenario, before, &single_levels(scenario, &board.circuit).ok()?))
     });
-    let mut ranked: Vec<((u32, f64), &Candidate)> =
-        candidates.iter().zip(harms).filter_map(|(one, harm)| Some((harm?, one))).collect();
-    ranked.sort_by(|(a, _), (b, _)| b.0.cmp(&a.0).then(b.1.total_cmp(&a.1)));
+    let solved = harms.into_iter().zip(candidates);
+    let mut ranked: Vec<(Harm, Candidate)> =
+        solved.filter_map(|(harm, one)| Some((harm?, one))).collect();
+    ranked.sort_by(|(a, _), (b, _)| order(b, a));
+    ranked
+}
+
+fn order(a: &Harm, b: &Harm) -> Ordering {
+    a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+}
+
+/// The first of the candidates that can be run.
+fn worst(scenario: &Scenario, ranked: Vec<(Harm, Candidate)>) -> Option<Mistake> {
     ranked.into_iter().find_map(|(_, one)| {
-        let board = changed(one)?;
+        let board = scenario.changed(&one.change).ok()?;
         let field = first_field(&board).ok()?;
         let (trains, signal) = (&field.trains, &field.traces[0]);
         let reading = read_field(trains, signal, &field.reception, &board.verdict, None);
         let part = scenario.circuit.parts[one.part.0].name.clone();
-        Some(Mistake { error: one.error.clone(), part, field, reading })
+        Some(Mistake { error: one.error, part, field, reading })
     })
 }
 
-/// How many words get worse, and how far the levels move, as a share of the span.
+/// What became of the words and the levels.
 fn harm(
     scenario: &Scenario,
     (sync, elements): &(SyncLevels, Vec<ElementLevel>),
     (sync_after, elements_after): &(SyncLevels, Vec<ElementLevel>),
-) -> (u32, f64) {
+) -> Harm {
     let lost = |before: u32, after: u32| before.saturating_sub(after);
     let mut words = lost(sync_rank(sync.state), sync_rank(sync_after.state));
     let mut moved = (sync.depth_v - sync_after.depth_v).abs();

@@ -138,8 +138,9 @@ mod tests {
 
     #[test]
     fn a_number_is_not_parted_from_its_unit() {
-        let text = "with none it lies 1570 mV. above black";
-        let lines = wrapped(text, 20.0, font::width("with none it lies 1570", 20.0) + 2.0);
-        assert_eq!(lines, ["with none it lies", "1570 mV. above black"]);
+        // Room for the number, and not for its unit.
+        let room = font::width("with none it lies 1570", 20.0) + 2.0;
+        let lines = wrapped("with none it lies 1570 mV. above", 20.0, room);
+        assert_eq!(lines, ["with none it lies", "1570 mV. above"]);
     }
 }

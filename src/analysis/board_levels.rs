@@ -3,6 +3,8 @@
 
 use crate::analysis::ladder::ElementLevel;
 use crate::analysis::ladder::HELD_FARADS;
+use crate::analysis::ladder::LadderError;
+use crate::analysis::ladder::MOST_ELEMENTS;
 use crate::analysis::ladder::SyncLevels;
 use crate::analysis::ladder::element_levels;
 use crate::analysis::source::source_ohms;
@@ -61,14 +63,12 @@ impl<'a> BoardSolver<'a> {
     ///
     /// # Errors
     ///
-    /// The scenario's own board cannot be solved.
-    ///
-    /// # Panics
-    ///
-    /// With more than 12 elements; a ladder refuses them before.
-    pub fn new(scenario: &'a Scenario, taps: &[NodeId]) -> Result<Self, NetworkError> {
+    /// Too many elements, as for a ladder; or the scenario's own board cannot be solved.
+    pub fn new(scenario: &'a Scenario, taps: &[NodeId]) -> Result<Self, LadderError> {
         let elements = scenario.raster.elements.len();
-        assert!(elements <= 12, "a ladder has at most 12 elements");
+        if elements > MOST_ELEMENTS {
+            return Err(LadderError::TooManyElements { elements, most: MOST_ELEMENTS });
+        }
         let states = [LinePart::Active, LinePart::Sync]
             .into_iter()
             .flat_map(|part| (0..1 << elements).map(move |bits| (ElementSet(bits), part)))

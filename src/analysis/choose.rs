@@ -2,6 +2,7 @@
 //! too many, a search that begins from many places by lot.
 
 use crate::analysis::board_levels::BoardSolver;
+use crate::analysis::ladder::LadderError;
 use crate::analysis::source::source_ohms;
 use crate::analysis::spread::judge::Judge;
 use crate::base::math;
@@ -9,7 +10,6 @@ use crate::base::parallel;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
-use crate::network::error::NetworkError;
 use crate::scenario::Scenario;
 use chacha20::ChaCha8Rng;
 use chacha20::rand_core::Rng;
@@ -154,13 +154,13 @@ const CHUNK: u64 = 4096;
 ///
 /// # Errors
 ///
-/// The scenario's own board cannot be solved.
+/// As [`BoardSolver::new`].
 pub fn search(
     scenario: &Scenario,
     moves: &[Move],
     spec: SearchSpec,
     on: &mut dyn FnMut(u64, u64) -> bool,
-) -> Result<Search, NetworkError> {
+) -> Result<Search, LadderError> {
     let judge = Judge::new(scenario, false);
     let solver = judge.solver()?;
     let trial = Trial { scenario, moves, judge: &judge, solver: &solver };
@@ -264,7 +264,8 @@ impl Trial<'_> {
             while idle < self.moves.len() && search.tried < spec.budget {
                 let index = turn % self.moves.len();
                 turn += 1;
-                let values = 0..self.moves[index].edits.len();
+                let left = math::to_index(spec.budget - search.tried);
+                let values = 0..self.moves[index].edits.len().min(left);
                 let with = |value: usize| {
                     let mut picks = place.clone();
                     picks[index] = value;

@@ -92,7 +92,7 @@ pub const OPEN_OHMS: f64 = 1e6;
 const LOADS: [f64; 3] = [75.0, 37.5, OPEN_OHMS];
 
 /// Most elements whose combinations are all solved.
-const MOST_ELEMENTS: usize = 12;
+pub(crate) const MOST_ELEMENTS: usize = 12;
 
 /// A capacitor of at least this holds its voltage through a line: 1 µF into 75 Ω is 75 µs. Levels
 /// are those within a line, so it is held at what it has with nothing lit.

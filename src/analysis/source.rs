@@ -7,10 +7,14 @@ use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
+use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 
-/// Volts lost over current drawn between nothing plugged in and the scenario's own load, with
-/// everything lit, Ω; infinite if the load draws nothing more.
+/// A set in the place of nothing plugged in, Ω.
+const TEST_OHMS: f64 = 75.0;
+
+/// Volts lost over current drawn between nothing plugged in and the scenario's own load (one set, where
+/// that is open), with everything lit, Ω; infinite if the load draws nothing more.
 ///
 /// # Source
 ///
@@ -21,10 +25,11 @@ use crate::signal::element::ElementSet;
 /// A board that cannot be solved.
 pub fn source_ohms(scenario: &Scenario, circuit: &Circuit) -> Result<f64, NetworkError> {
     let own = match circuit.parts[scenario.output.load.0].kind {
-        PartKind::Resistor { ohms, .. } => ohms,
-        _ => OPEN_OHMS,
+        PartKind::Resistor { ohms, .. } if ohms < 0.1 * OPEN_OHMS => ohms,
+        _ => TEST_OHMS,
     };
-    let lit = ElementSet((1 << scenario.raster.elements.len()) - 1);
+    let elements = scenario.raster.elements.iter().zip(0..);
+    let lit = elements.fold(ElementSet::EMPTY, |lit, (_, index)| lit.with(ElementId(index)));
     let level = |ohms: f64| -> Result<f64, NetworkError> {
         let mut circuit = circuit.clone();
         if let PartKind::Resistor { ohms: load, .. } =

@@ -6,6 +6,8 @@ use crate::cli::failure::Failure;
 use crate::cli::files::Library;
 use crate::cli::interrupt;
 use crate::cli::progress::Progress;
+use crate::cli::said::Said;
+use crate::cli::said::refusal;
 use backporch::analysis::choose::Candidate;
 use backporch::analysis::choose::Move;
 use backporch::analysis::choose::Search;
@@ -22,10 +24,8 @@ use backporch::analysis::spread::level_names;
 use backporch::analysis::spread::tally::Tally;
 use backporch::base::choices::Choices;
 use backporch::base::diagnostic::Diagnostic;
-use backporch::base::diagnostic::Span;
 use backporch::base::math;
 use backporch::base::parallel;
-use backporch::document::values::ChoicesError;
 use backporch::document::values::choices;
 use backporch::output::choose_rows::ChooseRows;
 use backporch::output::choose_rows::Found;
@@ -113,7 +113,7 @@ impl Task {
             !interrupt::asked()
         };
         let found = search(&self.scenario, &self.moves, spec, &mut on)
-            .map_err(|error| Failure::network(&self.scenario, &error));
+            .map_err(|error| Failure::levels(&self.scenario, &error));
         bar.finish();
         found
     }
@@ -143,10 +143,11 @@ fn settings(path: &Path, args: &ChooseArgs, scenario: &Scenario) -> Result<Vec<C
     let mut settings: Vec<Choices> = Vec::new();
     for (text, place) in &scenario.choose.moves {
         let read = choices(text, STEPS, drawer);
-        settings.push(read.map_err(|error| refused(error, Some(place.clone())))?);
+        settings.push(read.map_err(|error| refusal(error, place.clone()))?);
     }
     for text in &args.moves {
-        let read = choices(text, STEPS, drawer).map_err(|error| refused(error, None))?;
+        let read = choices(text, STEPS, drawer)
+            .map_err(|error| refusal(error, Said::new("--move", text).place()))?;
         settings.retain(|known| known.path != read.path);
         settings.push(read);
     }
@@ -155,11 +156,6 @@ fn settings(path: &Path, args: &ChooseArgs, scenario: &Scenario) -> Result<Vec<C
         return Err(advised(message, "say what may, as `--move R1=E12:1k..10k`"));
     }
     Ok(settings)
-}
-
-fn refused(error: ChoicesError, span: Option<Span>) -> Failure {
-    let ChoicesError { message, expected, hint } = error;
-    Failure::input(vec![Diagnostic { message, span, expected, hint }])
 }
 
 fn advised(message: String, hint: &str) -> Failure {
@@ -208,11 +204,17 @@ fn rows(
         .iter()
         .map(|one| found_board(args, (one.of, &tasks[one.of]), one.candidate, &one.board))
         .collect::<Result<_, _>>()?;
+    let mut found = found;
+    // The few that put them in order are not the many that are told.
+    if !args.nearest {
+        found.sort_by_key(|one| std::cmp::Reverse(one.tally.good));
+    }
     let searched = tasks.iter().zip(&searches).map(|(task, search)| Searched {
         file: task.path.display().to_string(),
         title: task.scenario.title.clone(),
         moves: task.settings.iter().map(|one| (one.path.clone(), one.values.len())).collect(),
         search: search.clone(),
+        not_judged: owned(&Judge::new(&task.scenario, false).left_out()),
     });
     let (seed, boards) = (args.seed, args.boards);
     Ok(ChooseRows { searched: searched.collect(), found, stopped, seed, boards })
@@ -235,6 +237,10 @@ impl Rated<'_> {
     }
 }
 
+fn owned(names: &[&str]) -> Vec<String> {
+    names.iter().map(|&name| name.to_owned()).collect()
+}
+
 fn mean_square(candidate: &Candidate) -> f64 {
     candidate.cost / math::from_usize(candidate.off.len().max(1))
 }
@@ -253,7 +259,7 @@ fn found_board(
     board: &Scenario,
 ) -> Result<Found, Failure> {
     let spec = RunSpec { seed: args.seed, look: Look::Levels };
-    let run = Run::new(board, spec).map_err(|error| Failure::run(board, &error))?;
+    let run = Run::new(board, spec).map_err(|error| Failure::spread(board, &error))?;
     let judged = run.judged();
     let mut tally = Tally::new(board, judged.len());
     let taken: Result<(), Failure> = run.boards(0..args.boards, &mut |boards| {

@@ -1,6 +1,8 @@
 //! Why there is no answer, and how the user is told.
 
 use crate::cli::report_diagnostics;
+use backporch::analysis::ladder::LadderError;
+use backporch::analysis::spread::SpreadError;
 use backporch::base::diagnostic::Diagnostic;
 use backporch::base::diagnostic::Span;
 use backporch::network::circuit::PartId;
@@ -35,6 +37,23 @@ impl Failure {
         match error {
             RunError::Network(error) => Self::network(scenario, error),
             RunError::Plan(_) | RunError::Receiver(_) => Self::plain(error.to_string()),
+        }
+    }
+
+    /// The levels could not be found.
+    pub(crate) fn levels(scenario: &Scenario, error: &LadderError) -> Self {
+        match error {
+            LadderError::Network(network) => Self::network(scenario, network),
+            LadderError::TooManyElements { .. } => Self::plain(error.to_string()),
+        }
+    }
+
+    /// A run over boards could not begin.
+    pub(crate) fn spread(scenario: &Scenario, error: &SpreadError) -> Self {
+        match error {
+            SpreadError::Levels(error) => Self::levels(scenario, error),
+            SpreadError::Run(error) => Self::run(scenario, error),
+            SpreadError::NoPicture { .. } => Self::plain(error.to_string()),
         }
     }
 

@@ -4,7 +4,6 @@ use crate::cli;
 use crate::cli::args::LadderArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files;
-use backporch::analysis::ladder::LadderError;
 use backporch::analysis::ladder::ladder;
 use backporch::output::ladder_json::write_ladder;
 use backporch::output::table::ladder_table;
@@ -12,10 +11,7 @@ use backporch::output::table::ladder_table;
 /// Answers `ladder`.
 pub(crate) fn run(args: &LadderArgs) -> Result<(), Failure> {
     let scenario = files::scenario(&args.board)?;
-    let ladder = ladder(&scenario).map_err(|error| match &error {
-        LadderError::Network(network) => Failure::network(&scenario, network),
-        LadderError::TooManyElements { .. } => Failure::plain(error.to_string()),
-    })?;
+    let ladder = ladder(&scenario).map_err(|error| Failure::levels(&scenario, &error))?;
     if args.json {
         let mut json = Vec::new();
         write_ladder(&ladder, &mut json)

@@ -6,8 +6,15 @@ use backporch::base::diagnostic::Source;
 use backporch::base::diagnostic::Span;
 use backporch::document::quantity;
 use backporch::document::quantity::Quantity;
+use backporch::document::values::ChoicesError;
 use std::ops::Range;
 use std::sync::Arc;
+
+/// What is wrong with values for a setting, where they stand in a file or behind an option.
+pub(crate) fn refusal(error: ChoicesError, span: Span) -> Failure {
+    let ChoicesError { message, expected, hint } = error;
+    Failure::input(vec![Diagnostic { message, span: Some(span), expected, hint }])
+}
 
 /// One value of the command line, and where it stands.
 #[derive(Clone, Debug)]
@@ -29,6 +36,11 @@ impl Said {
     /// Its place.
     pub(crate) fn span(&self, range: Range<usize>) -> Span {
         Span { source: Arc::clone(&self.source), range }
+    }
+
+    /// Where all of it stands.
+    pub(crate) fn place(&self) -> Span {
+        self.span(0..self.text().len())
     }
 
     /// Something is wrong with all of it.

@@ -39,7 +39,7 @@ pub(crate) fn run(args: &SpreadArgs) -> Result<(), Failure> {
         _ => Look::Levels,
     };
     let spec = RunSpec { seed: args.seed, look };
-    let run = Run::new(&scenario, spec).map_err(|error| Failure::run(&scenario, &error))?;
+    let run = Run::new(&scenario, spec).map_err(|error| Failure::spread(&scenario, &error))?;
     if let Some(number) = args.number {
         return cli::print(&board_table(&scenario, &run.board(number), &run.judged()));
     }
@@ -122,8 +122,14 @@ fn join(args: &SpreadArgs, file: &mut SpreadFile) -> Result<(), Failure> {
         let text = std::fs::read_to_string(path).map_err(|error| Failure::world(&name, &error))?;
         let part = SpreadFile::read(&text)
             .map_err(|error| Failure::world(&format!("`{name}` is no part of a run"), &error))?;
-        file.join(&part)
-            .map_err(|error| Failure::world(&format!("`{name}` cannot be joined"), &error))?;
+        file.join(&part).map_err(|error| {
+            let told = format!(
+                "`{name}` cannot be joined: {error} (it is of {} boards, seed {}, {}; this is of {}, \
+                 seed {}, {})",
+                part.of, part.seed, part.look, file.of, file.seed, file.look
+            );
+            Failure::plain(told)
+        })?;
     }
     Ok(())
 }

@@ -5,10 +5,11 @@ use crate::cli::design_args::VaryArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files::Library;
 use crate::cli::files::OutputFolder;
+use crate::cli::said::Said;
+use crate::cli::said::refusal;
 use backporch::analysis::vary::Point;
 use backporch::analysis::vary::points;
 use backporch::base::choices::Choices;
-use backporch::base::diagnostic::Diagnostic;
 use backporch::base::parallel;
 use backporch::document::values::choices;
 use backporch::output::contact_sheet;
@@ -34,8 +35,19 @@ pub(crate) fn run(args: &VaryArgs) -> Result<(), Failure> {
     let mut library = Library::default();
     let scenario = library.load(&args.board.scenario, &args.board.set)?;
     let boards = boards(args, &settings, &mut library)?;
-    let found = points(&boards, args.in_time);
-    let points: Vec<Option<Point>> = found.into_iter().map(Result::ok).collect();
+    if let Some(other) = boards.iter().find(|one| one.raster.elements != scenario.raster.elements) {
+        return Err(Failure::plain(format!(
+            "these boards do not draw the same elements: {}, and {}",
+            scenario.raster.elements.join(", "),
+            other.raster.elements.join(", ")
+        )));
+    }
+    let points: Vec<Result<Point, String>> = points(&boards, args.in_time);
+    if let Some(reason) = points.iter().find_map(|point| point.as_ref().err())
+        && points.iter().all(Result::is_err)
+    {
+        return Err(Failure::plain(reason.clone()));
+    }
     let rows = VaryRows::new(&scenario, settings, points, args.in_time);
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
     let mut files = OutputFolder::new(&folder)?;
@@ -61,16 +73,15 @@ pub(crate) fn run(args: &VaryArgs) -> Result<(), Failure> {
 
 fn settings(args: &VaryArgs) -> Result<Vec<Choices>, Failure> {
     let read = |text: &String| {
-        choices(text, usize::from(args.steps), &[]).map_err(|error| {
-            Failure::input(vec![Diagnostic {
-                message: error.message,
-                span: None,
-                expected: error.expected,
-                hint: error.hint,
-            }])
-        })
+        choices(text, usize::from(args.steps), &[])
+            .map_err(|error| refusal(error, Said::new("SETTING=VALUES", text).place()))
     };
     let settings: Vec<Choices> = args.settings.iter().map(read).collect::<Result<_, _>>()?;
+    if let [first, second] = &settings[..]
+        && first.path == second.path
+    {
+        return Err(Failure::plain(format!("`{}` is varied twice", first.path)));
+    }
     let count: usize = settings.iter().map(|setting| setting.values.len()).product();
     if count > MOST {
         return Err(Failure::plain(format!(

@@ -6,10 +6,13 @@ use crate::base::math;
 use crate::base::preferred::Series;
 use crate::document::near;
 use crate::document::quantity::CAPACITANCE;
+use crate::document::quantity::CURRENT;
 use crate::document::quantity::FACTOR;
 use crate::document::quantity::FREQUENCY;
+use crate::document::quantity::ILLUMINANCE;
 use crate::document::quantity::INDUCTANCE;
 use crate::document::quantity::LENGTH;
+use crate::document::quantity::LUMINANCE;
 use crate::document::quantity::Quantity;
 use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::TEMPERATURE;
@@ -54,6 +57,9 @@ pub fn choices(text: &str, steps: usize, drawer: &[String]) -> Result<Choices, C
     } else {
         values.split(',').map(str::trim).filter(|one| !one.is_empty()).map(plain).collect()
     };
+    if found.is_empty() && values == "drawer" {
+        return Err(wrong(format!("`{text}` has no value: the drawer is empty")));
+    }
     if found.is_empty() {
         return Err(wrong(format!("`{text}` has no value in its range")));
     }
@@ -77,12 +83,15 @@ fn of_series(series: &str, range: &str) -> Result<Vec<Choice>, ChoicesError> {
     let named = Series::NAMED.iter().find(|(name, _)| name.eq_ignore_ascii_case(series));
     let Some((_, series)) = named else {
         let names = Series::NAMED.map(|(name, _)| name);
-        let hint = near::nearest(series, names.into_iter()).map(near::did_you_mean);
+        let hint = near::nearest(series, names).map(near::did_you_mean);
         let message = format!("there is no series `{series}`");
         let expected = format!("expected {}", names.join(", "));
         return Err(ChoicesError { message, expected, hint });
     };
-    let (low, high, _) = ends(range)?;
+    let (low, high, steps) = ends(range)?;
+    if steps.is_some() {
+        return Err(wrong(format!("`{range}` has steps, and a series has its own")));
+    }
     Ok(series.values_between(low, high).into_iter().map(numbered).collect())
 }
 
@@ -93,8 +102,13 @@ fn of_range(text: &str, steps: usize) -> Result<Vec<Choice>, ChoicesError> {
         let share = math::from_usize(index) / math::from_usize(count - 1);
         // Steps of a decimal range are decimals: the last bits of a division are no user's business.
         let value = math::lerp(low, high, share);
-        let scale = 1e9 / low.abs().max(high.abs()).max(f64::MIN_POSITIVE);
-        if index + 1 == count { high } else { math::round(value * scale) / scale }
+        let size = low.abs().max(high.abs()).max(f64::MIN_POSITIVE);
+        let scale = math::pow(10.0, 9.0 - math::ceil(math::log10(size)));
+        match index {
+            0 => low,
+            _ if index + 1 == count => high,
+            _ => math::round(value * scale) / scale,
+        }
     };
     Ok((0..count.min(MOST + 1)).map(|index| numbered(at(index))).collect())
 }
@@ -124,11 +138,14 @@ fn ends(text: &str) -> Result<(f64, f64, Option<usize>), ChoicesError> {
 
 /// A value of whatever kind it may be: in base units, a percentage as a share.
 fn number(text: &str) -> Option<f64> {
-    const KINDS: [&Quantity; 9] = [
+    const KINDS: [&Quantity; 12] = [
         &RESISTANCE,
         &CAPACITANCE,
         &INDUCTANCE,
         &VOLTAGE,
+        &CURRENT,
+        &LUMINANCE,
+        &ILLUMINANCE,
         &TIME,
         &LENGTH,
         &FREQUENCY,
@@ -140,7 +157,9 @@ fn number(text: &str) -> Option<f64> {
         return percent.trim().parse::<f64>().ok().map(|percent| percent / 100.0);
     }
     let bare = text.parse::<f64>().ok().filter(|value| value.is_finite());
-    bare.or_else(|| KINDS.iter().find_map(|quantity| read(text, quantity).ok()))
+    // Nobody varies milliohms: a number and a lone "m" are metres.
+    let metres = text.strip_suffix(" m").and_then(|number| number.trim().parse::<f64>().ok());
+    bare.or(metres).or_else(|| KINDS.iter().find_map(|quantity| read(text, quantity).ok()))
 }
 
 fn plain(text: &str) -> Choice {
@@ -190,6 +209,13 @@ mod tests {
         assert_eq!(labels("U1.family=4000B,74HC"), ["4000B", "74HC"]);
         assert_eq!(labels("R1=drawer"), ["330", "1k"]);
         assert_eq!(labels("V1=6 V..7 V:3"), ["6", "6.5", "7"]);
+        assert_eq!(labels("W2.cable=1 m..12 m:3"), ["1", "6.5", "12"]);
+        assert_eq!(labels("solve.samples_per_clock=1..31:4"), ["1", "11", "21", "31"]);
+        let found = choices("a=60..90:4", 2, &[]).unwrap();
+        assert_eq!(
+            found.values.iter().map(|v| &*v.text).collect::<Vec<_>>(),
+            ["60", "70", "80", "90"]
+        );
     }
 
     #[test]

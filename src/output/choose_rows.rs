@@ -17,7 +17,7 @@ pub struct ChooseRows {
     /// Each scenario that was searched: its title, its moves with how many values each has, and how it
     /// went.
     pub searched: Vec<Searched>,
-    /// The best boards of all, the nearest first.
+    /// The best boards of all, those first that come out right most often.
     pub found: Vec<Found>,
     /// Boards that were passed over because a rating of theirs is *stop*, with the first such.
     pub stopped: Vec<String>,
@@ -38,6 +38,8 @@ pub struct Searched {
     pub moves: Vec<(String, usize)>,
     /// How it went.
     pub search: Search,
+    /// Expectations that standing levels do not tell, by name.
+    pub not_judged: Vec<String>,
 }
 
 /// A board that was found.
@@ -64,59 +66,10 @@ pub struct Found {
 /// The table for the terminal.
 #[must_use]
 pub fn choose_table(rows: &ChooseRows) -> String {
-    let mut text = String::new();
-    for searched in &rows.searched {
-        let Searched { title, moves, search, .. } = searched;
-        let moves: Vec<String> =
-            moves.iter().map(|(path, count)| format!("{path} ({count} values)")).collect();
-        let _ = writeln!(text, "{title}\n    moved: {}", moves.join(", "));
-        let how = match (search.exhaustive, search.ended) {
-            (true, _) => format!("all {} combinations solved: nothing is nearer", search.of),
-            (_, true) => format!("ended early, as asked, after {} of {}", search.tried, search.of),
-            _ => format!(
-                "{} of {} solved, climbing from many places by lot, seed {}: there may be nearer ones",
-                search.tried, search.of, rows.seed
-            ),
-        };
-        let _ = writeln!(text, "    {how}");
-    }
+    let mut text: String = rows.searched.iter().map(|one| how(rows, one)).collect();
     text.push('\n');
     for (place, found) in rows.found.iter().enumerate() {
-        let settings: Vec<String> =
-            found.settings.iter().map(|(path, value)| format!("{path}={value}")).collect();
-        let _ = writeln!(text, "{:>2}  {}", place + 1, settings.join("  "));
-        if rows.searched.len() > 1 {
-            let _ = writeln!(text, "    {}", rows.searched[found.of].file);
-        }
-        let levels: Vec<String> =
-            found.levels.iter().map(|(name, volts)| format!("{name} {:.0}", 1e3 * volts)).collect();
-        let _ = writeln!(text, "    mV: {}", levels.join(", "));
-        let worst = match &found.worst {
-            Some((name, off)) => format!("; furthest: {name}, {off:.2}"),
-            None => String::new(),
-        };
-        let _ = writeln!(text, "    off by {:.2} of what is allowed{worst}", found.off);
-        let thousand = |count| in_a_thousand(count, found.tally.boards);
-        let _ = write!(
-            text,
-            "    over tolerances, of 1000 boards: {:.0} as expected, {:.0} show everything",
-            thousand(found.tally.good),
-            thousand(found.tally.shows_all)
-        );
-        let missed: Vec<String> = found
-            .missed
-            .iter()
-            .map(|(name, count)| format!("{name} {:.0}", thousand(*count)))
-            .collect();
-        let because = match &found.because {
-            Some((name, share)) => format!(" ({name}: {:.0} %)", 100.0 * share),
-            None => String::new(),
-        };
-        if missed.is_empty() {
-            text.push('\n');
-        } else {
-            let _ = writeln!(text, "; not met: {}{because}", missed.join(", "));
-        }
+        let _ = write!(text, "{:>2}  {}", place + 1, board(rows, found));
     }
     if rows.found.is_empty() {
         text +=
@@ -128,6 +81,63 @@ pub fn choose_table(rows: &ChooseRows) -> String {
     text += "\nOff: 0 is the middle of every range in `[expect]`, 1 its end. Pins, gains and tolerances \
              are those of\n`[spread]`; what is common practice there is a guess until it is measured.\n";
     text
+}
+
+/// What was moved in a scenario, and how it was searched.
+fn how(rows: &ChooseRows, searched: &Searched) -> String {
+    let Searched { title, moves, search, .. } = searched;
+    let moves: Vec<String> =
+        moves.iter().map(|(path, count)| format!("{path} ({count} values)")).collect();
+    let how = match (search.exhaustive, search.ended) {
+        (true, _) => format!("all {} combinations solved: nothing is nearer", search.of),
+        (_, true) => format!("ended early, as asked, after {} of {}", search.tried, search.of),
+        _ => format!(
+            "{} of {} solved, climbing from many places by lot, seed {}: there may be nearer ones",
+            search.tried, search.of, rows.seed
+        ),
+    };
+    let mut text = format!("{title}\n    moved: {}\n    {how}\n", moves.join(", "));
+    if !searched.not_judged.is_empty() {
+        let _ =
+            writeln!(text, "    not judged by standing levels: {}", searched.not_judged.join(", "));
+    }
+    text
+}
+
+/// A board that was found.
+fn board(rows: &ChooseRows, found: &Found) -> String {
+    let settings: Vec<String> =
+        found.settings.iter().map(|(path, value)| format!("{path}={value}")).collect();
+    let mut text = settings.join("  ") + "\n";
+    if rows.searched.len() > 1 {
+        let _ = writeln!(text, "    {}", rows.searched[found.of].file);
+    }
+    let levels: Vec<String> =
+        found.levels.iter().map(|(name, volts)| format!("{name} {:.0}", 1e3 * volts)).collect();
+    let _ = writeln!(text, "    mV: {}", levels.join(", "));
+    let worst = match &found.worst {
+        Some((name, off)) => format!("; furthest: {name}, {off:.2}"),
+        None => String::new(),
+    };
+    let _ = writeln!(text, "    off by {:.2} of what is allowed{worst}", found.off);
+    let thousand = |count| in_a_thousand(count, found.tally.boards);
+    let _ = write!(
+        text,
+        "    over tolerances, of 1000 boards: {:.0} as expected, {:.0} show everything",
+        thousand(found.tally.good),
+        thousand(found.tally.shows_all)
+    );
+    let missed = found.missed.iter();
+    let missed: Vec<String> =
+        missed.map(|(name, count)| format!("{name} {:.0}", thousand(*count))).collect();
+    let because = match &found.because {
+        Some((name, share)) => format!(" ({name}: {:.0} %)", 100.0 * share),
+        None => String::new(),
+    };
+    if missed.is_empty() {
+        return text + "\n";
+    }
+    format!("{text}; not met: {}{because}\n", missed.join(", "))
 }
 
 #[derive(Serialize)]

@@ -112,6 +112,8 @@ mod tests {
     use super::*;
     use crate::analysis::check::Checked;
     use crate::analysis::check::Found;
+    use crate::analysis::check::Received;
+    use crate::analysis::verdict::SyncState;
     use crate::base::diagnostic::Source;
     use crate::base::diagnostic::Span;
     use crate::base::ticks::ClockRate;
@@ -140,7 +142,9 @@ mod tests {
         let rate = ClockRate::new(1, 1).unwrap();
         let socket = Trace { node: "plug".to_owned(), rate, volts: Vec::new() };
         let findings = vec![finding("black", 0.25), finding("<\"&'", 0.301)];
-        let checked = Checked { findings, socket };
+        let received =
+            Received { tip_v: 0.0, black_v: 0.3, sync: SyncState::Good, worst: Vec::new() };
+        let checked = Checked { findings, socket, received };
         let error = "error: `<&\"'` is \u{7} wrong ]]> here\n  | ^^";
         let answers = [("a&b.toml", Ok(&checked)), ("\"c\".toml", Err(error))];
         let files =

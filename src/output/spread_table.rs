@@ -125,7 +125,10 @@ fn deciding(file: &SpreadFile, level: usize) -> String {
     let mut shares: Vec<(&str, f64)> =
         file.factors.iter().map(String::as_str).zip(file.tally.shares(level)).collect();
     shares.sort_by(|a, b| b.1.total_cmp(&a.1));
-    let told = shares.iter().filter(|(_, share)| *share >= LEAST_SHARE).take(MOST_FACTORS);
+    // Between things that have nothing to do with one another chance makes a share of about one in the
+    // number of boards; seven times that is more than one in a hundred such would have.
+    let least = LEAST_SHARE.max(7.0 / math::from_u64(file.tally.boards.max(1)));
+    let told = shares.iter().filter(|(_, share)| *share >= least).take(MOST_FACTORS);
     let told: Vec<String> =
         told.map(|(name, share)| format!("{name} {} %", math::round(100.0 * share))).collect();
     if told.is_empty() { "nothing".to_owned() } else { told.join(", ") }
@@ -138,7 +141,7 @@ fn unmet(file: &SpreadFile) -> String {
     if all.is_empty() {
         return String::new();
     }
-    all.sort_by(|a, b| b.1.cmp(&a.1));
+    all.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
     let one = |(name, count): &(&String, u64)| {
         format!("{name} {:.1}", in_a_thousand(*count, tally.boards))
     };

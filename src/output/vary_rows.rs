@@ -3,6 +3,7 @@
 use crate::analysis::spread::level_names;
 use crate::analysis::vary::Point;
 use crate::analysis::verdict::Seen;
+use crate::base::choices::Choice;
 use crate::base::choices::Choices;
 use crate::output::json::FORMAT;
 use crate::output::json::milli;
@@ -22,8 +23,8 @@ pub struct VaryRows {
     pub settings: Vec<Choices>,
     /// Names of the levels: tip, black, depth, the elements.
     pub levels: Vec<String>,
-    /// By value of the first setting, then of the second; `None` for a board that cannot be solved.
-    pub points: Vec<Option<Point>>,
+    /// By value of the first setting, then of the second; the reason for a board that cannot be solved.
+    pub points: Vec<Result<Point, String>>,
     /// Whether a set's waveform was read, and not standing levels.
     pub in_time: bool,
 }
@@ -34,7 +35,7 @@ impl VaryRows {
     pub fn new(
         scenario: &Scenario,
         settings: Vec<Choices>,
-        points: Vec<Option<Point>>,
+        points: Vec<Result<Point, String>>,
         in_time: bool,
     ) -> Self {
         let levels = level_names(scenario);
@@ -48,7 +49,7 @@ impl VaryRows {
         let pairs = paths.zip(self.labels(index));
         let values: Vec<String> = pairs.map(|(path, label)| format!("{path} {label}")).collect();
         let values = values.join(", ");
-        let Some(point) = &self.points[index] else { return values };
+        let Ok(point) = &self.points[index] else { return values };
         let words = self.levels.iter().skip(3).zip(&point.seen).filter_map(|(name, seen)| {
             seen.filter(|seen| *seen != Seen::Clear).map(|seen| format!("{name} {}", seen.word()))
         });
@@ -57,11 +58,20 @@ impl VaryRows {
     }
 
     /// The values of a point, in the order of the settings.
-    fn labels(&self, index: usize) -> Vec<&str> {
+    fn values(&self, index: usize) -> impl Iterator<Item = &Choice> {
         let seconds = self.settings.get(1).map_or(1, |second| second.values.len());
         let places = [index / seconds, index % seconds];
-        let pairs = self.settings.iter().zip(places);
-        pairs.map(|(setting, place)| setting.values[place].label.as_str()).collect()
+        self.settings.iter().zip(places).map(|(setting, place)| &setting.values[place])
+    }
+
+    /// The same for people.
+    fn labels(&self, index: usize) -> Vec<&str> {
+        self.values(index).map(|value| value.label.as_str()).collect()
+    }
+
+    /// The same as settings take them.
+    fn texts(&self, index: usize) -> Vec<&str> {
+        self.values(index).map(|value| value.text.as_str()).collect()
     }
 }
 
@@ -87,8 +97,10 @@ pub fn vary_table(rows: &VaryRows) -> String {
             let _ = write!(text, "{label:<width$}", width = width(column));
         }
         match point {
-            Some(point) => text += &row(point),
-            None => text += "  cannot be solved\n",
+            Ok(point) => text += &row(point),
+            Err(reason) => {
+                let _ = writeln!(text, "  {reason}");
+            }
         }
     }
     text + "\n● clear  ◐ faint  ○ missing\n"
@@ -131,8 +143,8 @@ pub fn write_csv(rows: &VaryRows, out: &mut impl Write) -> std::io::Result<()> {
     let more = ["sync".to_owned(), "not as expected".to_owned()];
     out.write_record(settings.chain(levels).chain(words).chain(more))?;
     for (index, point) in rows.points.iter().enumerate() {
-        let mut row: Vec<String> = rows.labels(index).into_iter().map(str::to_owned).collect();
-        if let Some(point) = point {
+        let mut row: Vec<String> = rows.texts(index).into_iter().map(str::to_owned).collect();
+        if let Ok(point) = point {
             let level =
                 |volts: &Option<f64>| volts.map_or(String::new(), |v| format!("{:.3}", 1e3 * v));
             row.extend(point.levels.iter().map(level));
@@ -163,6 +175,9 @@ struct PointReport<'a> {
     /// mV by name; absent if the board cannot be solved.
     #[serde(skip_serializing_if = "Option::is_none")]
     levels_mv: Option<BTreeMap<&'a str, Option<f64>>>,
+    /// mV above black, by element.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    elements_mv: BTreeMap<&'a str, Option<f64>>,
     seen: BTreeMap<&'a str, &'a str>,
     #[serde(skip_serializing_if = "Option::is_none")]
     sync: Option<&'a str>,
@@ -176,7 +191,7 @@ struct PointReport<'a> {
 /// If `out` fails.
 pub fn write_json(rows: &VaryRows, out: &mut impl Write) -> std::io::Result<()> {
     let all = rows.points.iter().enumerate();
-    let points = all.map(|(index, point)| report(rows, index, point.as_ref())).collect();
+    let points = all.map(|(index, point)| report(rows, index, point.as_ref().ok())).collect();
     write(&Report { format: FORMAT, title: &rows.title, in_time: rows.in_time, points }, out)
 }
 
@@ -184,9 +199,14 @@ fn report<'a>(rows: &'a VaryRows, index: usize, point: Option<&'a Point>) -> Poi
     let paths = rows.settings.iter().map(|setting| setting.path.as_str());
     let names = || rows.levels.iter().map(String::as_str);
     PointReport {
-        settings: paths.zip(rows.labels(index)).collect(),
-        levels_mv: point
-            .map(|point| names().zip(point.levels.iter().map(|level| level.map(milli))).collect()),
+        settings: paths.zip(rows.texts(index)).collect(),
+        levels_mv: point.map(|point| {
+            names().take(3).zip(point.levels.iter().map(|level| level.map(milli))).collect()
+        }),
+        elements_mv: point.map_or_else(BTreeMap::new, |point| {
+            let deltas = point.levels.iter().skip(3).map(|level| level.map(milli));
+            names().skip(3).zip(deltas).collect()
+        }),
         seen: point.map_or_else(BTreeMap::new, |point| {
             let words = point.seen.iter().map(|seen| seen.map_or("not measured", Seen::word));
             names().skip(3).zip(words).collect()

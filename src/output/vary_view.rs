@@ -74,7 +74,7 @@ fn places(rows: &VaryRows) -> (Vec<f64>, bool) {
     let numbers: Option<Vec<f64>> = values.iter().map(|value| value.number).collect();
     let even = |count: usize| (0..count).map(math::from_usize).collect();
     match numbers {
-        Some(numbers) if numbers.windows(2).all(|pair| pair[0] < pair[1]) => {
+        Some(numbers) if numbers.len() > 1 && numbers.windows(2).all(|pair| pair[0] < pair[1]) => {
             // Values that grow by ratios, as preferred ones do, are best read evenly.
             let ratio = numbers[numbers.len() - 1] / numbers[0];
             let by_number = numbers[0] <= 0.0 || ratio < 5.0 || values.len() > MOST_NAMED;
@@ -125,7 +125,7 @@ fn curves(rows: &VaryRows, level: usize) -> Vec<Vec<Option<f64>>> {
     let firsts = rows.settings[0].values.len();
     let seconds = rows.settings.get(1).map_or(1, |second| second.values.len());
     let at = |first: usize, second: usize| {
-        let point = rows.points.get(first * seconds + second)?.as_ref()?;
+        let point = rows.points.get(first * seconds + second)?.as_ref().ok()?;
         point.levels[level].map(|volts| 1e3 * volts)
     };
     (0..seconds).map(|second| (0..firsts).map(|first| at(first, second)).collect()).collect()

@@ -62,10 +62,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let root = &written.root;
     let fields = Fields::open(root, "a scenario", problems);
     let title = fields.text("title").map_or(name.clone(), |(title, _)| title.to_owned());
-    let game = fields.table("game");
-    let chip = fields.needed("chip", "expected a table `[chip]`", fields.table("chip"));
-    let chip = chip.and_then(|table| chip::read(table, game, files));
-    let chip = chip.map(|chip| controller::put(chip, &fields));
+    let chip = chip(&fields, files);
     let mut board = Assembly::new(problems);
     if let Some(chip) = &chip {
         board.add_chip(chip);
@@ -86,8 +83,8 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let solve = settings::solve(table("solve"), timing, problems);
     let verdict = settings::verdict(table("verdict"), problems);
     let expect = fields.table("expect");
-    let spread = fields.table("spread").unwrap_or(&empty);
-    let choose = choose::read(fields.table("choose").unwrap_or(&empty), problems);
+    let spread = table("spread");
+    let choose = choose::read(table("choose"), problems);
     let written_board = fields.table("board");
     fields.close();
     let chip = chip?;
@@ -96,10 +93,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         expect::read(table, &known, problems)
     });
     check::check(&board.nodes, problems);
-    let supply = chip.supply.as_ref();
-    // What drives patterns is no chip of the class unless it is said what it bears.
-    let is_rated = !chip.is_pattern || chip.limits != USUAL;
-    let chip_supply = supply.filter(|_| is_rated).and_then(|(name, _)| board.nodes.find(name));
+    let chip_supply = rated_supply(&chip, &board.nodes);
     let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
     let known =
         spread::Known { circuit: &circuit, board: written_board, specimens: &chip.specimens };
@@ -125,6 +119,22 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         node_spans: board.nodes.spans,
     };
     broken(scenario, &written.defects, problems)
+}
+
+/// The node whose volts are held against what the chip bears, if that is known.
+fn rated_supply(chip: &Chip, nodes: &Nodes) -> Option<NodeId> {
+    // What drives patterns is no chip of the class unless it is said what it bears.
+    let is_rated = !chip.is_pattern || chip.limits != USUAL;
+    let supply = chip.supply.as_ref().filter(|_| is_rated);
+    supply.and_then(|(name, _)| nodes.find(name))
+}
+
+/// The chip with the game that it plays and the controllers that play it.
+fn chip(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Chip> {
+    let game = fields.table("game");
+    let table = fields.needed("chip", "expected a table `[chip]`", fields.table("chip"));
+    let chip = chip::read(table?, game, files);
+    chip.map(|chip| controller::put(chip, fields))
 }
 
 impl<'a> Assembly<'a> {

@@ -34,11 +34,11 @@ const RESISTORS: f64 = 0.05;
 const CAPACITORS: f64 = 0.2;
 const COILS: f64 = 0.1;
 const TRIMMERS: f64 = 0.2;
-/// Current gain of a small transistor, the window of its registered types at 10 mA.
+/// Current gain of a small transistor of which the file says nothing.
 ///
 /// # Source
 ///
-/// Data sheets of the type 2N3904: hFE 100 to 300 at 10 mA.
+/// Data sheets of the commonest small NPN type: 100 to 300 at 10 mA.
 const GAIN: [f64; 2] = [100.0, 300.0];
 /// How far a normal law reaches on either side: what lies beyond was sorted out by the maker.
 const DEVIATIONS: f64 = 3.0;
@@ -199,6 +199,13 @@ pub(crate) fn read(table: &Table, known: &Known<'_>, problems: &Problems) -> Vec
         None => Some(GAIN),
     };
     for (index, part) in known.circuit.parts.iter().enumerate() {
+        let written = known.board.and_then(|board| board.table(&part.name));
+        let is_stated = ["gain", "forward_gain"]
+            .iter()
+            .any(|key| written.is_some_and(|table| table.get(key).is_some()));
+        if is_stated && !fields.has("gain") {
+            continue;
+        }
         if let (PartKind::Transistor { .. }, Some([low, high])) = (&part.kind, gain) {
             let (name, what) = (format!("gain of {}", part.name), Varies::Gain(PartId(index)));
             factors.push(Factor { name, what, law: Law::Uniform { low, high } });

@@ -37,10 +37,14 @@ impl Line {
     /// # Errors
     ///
     /// A plan that contradicts itself.
+    ///
+    /// # Panics
+    ///
+    /// If the field has no such line.
     pub fn new(scenario: &Scenario, number: Option<u32>) -> Result<Self, RunError> {
         let field = Raster::new(&scenario.raster)?.advance_field();
         let number = number.unwrap_or_else(|| field.map.line_that_shows_most());
-        let number = number.min(field.timing.lines_per_field.saturating_sub(1));
+        assert!(number < field.timing.lines_per_field, "the field has no line {number}");
         let (from, to) = (field.timing.tick(number, 0), field.timing.tick(number + 1, 0));
         let cut = |train: &PulseTrain| {
             let inside = train.edges().iter().filter(|edge| (from..to).contains(&edge.at.0));

@@ -213,6 +213,20 @@ fn a_line_shows_what_stands_and_what_is_too_slow_to_stand() {
     assert!(rest[5] - line[5] > 5e-3, "{rest:?} {line:?}");
 }
 
+/// A board too slow for its elements is bad in time, whether anything is expected of it or not.
+#[test]
+fn in_time_the_levels_are_those_that_a_set_receives() {
+    let slow = ["wiring.stray=2 nF".to_owned()];
+    let mut fetch = |path: &str| std::fs::read_to_string(path);
+    let mut board = scenario::load("scenarios/table-follower.toml", &slow, &mut fetch).unwrap();
+    board.expect.clear();
+    let of = |look| Run::new(&board, RunSpec { look, ..SPEC }).unwrap().board(0).measured.unwrap();
+    let [rest, time] = [of(Look::Levels), of(Look::Field)];
+    assert!(rest.levels[5] - time.levels[5] > 20e-3, "{rest:?} {time:?}");
+    let refused = Run::new(&board, RunSpec { look: Look::Line(Some(2)), ..SPEC }).unwrap_err();
+    assert_eq!(refused.to_string(), "line 2 has no picture: lines 24 to 311 have");
+}
+
 #[test]
 fn a_tally_of_nothing_has_no_figures() {
     let scenario = divider("");

@@ -53,10 +53,13 @@ fn a_lead_shows_in_time_only() {
 #[test]
 fn a_board_that_cannot_be_solved_leaves_the_others() {
     let boards = [load(TABLE, &["R6=open"]), load(TABLE, &[])];
-    let found = points(&boards, false);
-    let first = found[0].as_ref().unwrap();
-    assert!(first.seen.iter().all(|seen| *seen == Some(Seen::Missing)));
-    assert!(found[1].is_ok());
+    for in_time in [false, true] {
+        let found = points(&boards, in_time);
+        let first = found[0].as_ref().unwrap();
+        assert!(first.seen.iter().all(|seen| seen.is_none_or(|seen| seen == Seen::Missing)));
+        assert!(first.unmet.contains(&"left.seen".to_owned()), "{:?}", first.unmet);
+        assert!(found[1].as_ref().unwrap().unmet.is_empty());
+    }
 }
 
 #[test]

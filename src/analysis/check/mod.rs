@@ -13,6 +13,9 @@ use crate::analysis::check::compare::Subject;
 use crate::analysis::check::wave::Likeness;
 use crate::analysis::check::wave::StoredWave;
 use crate::analysis::examine::examine;
+use crate::analysis::reading::FieldReading;
+use crate::analysis::verdict::Seen;
+use crate::analysis::verdict::SyncState;
 use crate::base::parallel;
 use crate::scenario::Scenario;
 use crate::scenario::expect::Expectation;
@@ -37,6 +40,34 @@ pub struct Checked {
     pub findings: Vec<Finding>,
     /// The socket's waveform of the first field.
     pub socket: Trace,
+    /// What it comes to.
+    pub received: Received,
+}
+
+/// What a field comes to, in short.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Received {
+    /// Sync tip, V.
+    pub tip_v: f64,
+    /// The unlit active line, V.
+    pub black_v: f64,
+    /// The word for the sync.
+    pub sync: SyncState,
+    /// By element: of its shapes that can be measured the one that is seen worst, its level above black,
+    /// V, and its word.
+    pub worst: Vec<Option<(f64, Seen)>>,
+}
+
+impl Received {
+    fn of(scenario: &Scenario, reading: &FieldReading) -> Self {
+        let worst = scenario.raster.elements.iter().map(|element| {
+            let shapes = reading.shapes.iter().filter(|shape| shape.element == *element);
+            let measured = shapes.filter_map(|shape| shape.delta_v.zip(shape.seen));
+            measured.min_by(|a, b| a.0.abs().total_cmp(&b.0.abs()))
+        });
+        let (tip_v, black_v) = (reading.tip_v, reading.black_v);
+        Self { tip_v, black_v, sync: reading.sync, worst: worst.collect() }
+    }
 }
 
 /// How it stands with one expectation.
@@ -116,5 +147,6 @@ pub fn check(case: &Case<'_>) -> Result<Checked, RunError> {
     let subject = Subject { scenario, field: &field, reading: &reading, stored };
     let findings = scenario.expect.iter().map(|expected| subject.finding(expected));
     let findings = findings.collect::<Result<Vec<Finding>, RunError>>()?;
-    Ok(Checked { findings, socket: field.traces.swap_remove(0) })
+    let received = Received::of(scenario, &reading);
+    Ok(Checked { findings, socket: field.traces.swap_remove(0), received })
 }

@@ -4,8 +4,8 @@ use crate::analysis::board_levels::BoardLevels;
 use crate::analysis::board_levels::BoardSolver;
 use crate::analysis::check::note_word;
 use crate::analysis::ladder::ElementLevel;
+use crate::analysis::ladder::LadderError;
 use crate::network::circuit::NodeId;
-use crate::network::error::NetworkError;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::scenario::expect::Bounds;
@@ -34,7 +34,11 @@ impl<'a> Judge<'a> {
     pub fn new(scenario: &'a Scenario, in_time: bool) -> Self {
         let all = scenario.expect.iter();
         let (judged, left_out): (Vec<&Expected>, Vec<&Expected>) =
-            all.partition(|expected| in_time || at_rest(&expected.what));
+            all.partition(|expected| match &expected.what {
+                // It is stored of one board, which none of these is.
+                Expectation::Waveform { .. } => false,
+                what => in_time || at_rest(what),
+            });
         let mut taps = Vec::new();
         for expected in &judged {
             if let Expectation::Node(node, ..) = &expected.what
@@ -50,8 +54,8 @@ impl<'a> Judge<'a> {
     ///
     /// # Errors
     ///
-    /// The scenario's own board cannot be solved.
-    pub fn solver(&self) -> Result<BoardSolver<'a>, NetworkError> {
+    /// As [`BoardSolver::new`].
+    pub fn solver(&self) -> Result<BoardSolver<'a>, LadderError> {
         let solver = BoardSolver::new(self.scenario, &self.taps)?;
         let source = |expected: &&Expected| {
             matches!(expected.what, Expectation::Field(FieldAmount::Source, _))
@@ -69,6 +73,11 @@ impl<'a> Judge<'a> {
     #[must_use]
     pub fn left_out(&self) -> Vec<&str> {
         self.left_out.iter().map(|expected| expected.name.as_str()).collect()
+    }
+
+    /// Whether it is among those that are judged.
+    pub(crate) fn judges(&self, expected: &Expected) -> bool {
+        self.judged.iter().any(|one| one.name == expected.name)
     }
 
     /// Whether each is met.
@@ -208,8 +217,8 @@ fn word_met(element: &ElementLevel, what: &OfShape) -> bool {
     let has = |word: &&str| element.notes.iter().any(|&note| note_word(note) == *word);
     match what {
         OfShape::Seen(words) => words.contains(&element.seen.word()),
-        OfShape::Notes(words) => words.iter().all(|word| has(word)),
-        OfShape::Not(words) => !words.iter().any(|word| has(word)),
+        OfShape::Notes(words) => words.iter().all(&has),
+        OfShape::Not(words) => !words.iter().any(has),
         OfShape::Amount(..) => true,
     }
 }

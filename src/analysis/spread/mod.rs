@@ -13,6 +13,7 @@ use crate::analysis::board_levels::BoardLevels;
 use crate::analysis::board_levels::BoardSolver;
 use crate::analysis::check::Case;
 use crate::analysis::check::check_all;
+use crate::analysis::ladder::LadderError;
 use crate::analysis::spread::judge::Judge;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
@@ -24,6 +25,7 @@ use crate::simulate::RunError;
 use crate::simulate::line::Line;
 use std::ops::ControlFlow;
 use std::ops::Range;
+use thiserror::Error;
 
 /// Boards that are solved before anything is told of them.
 const CHUNK: u64 = 2048;
@@ -95,6 +97,30 @@ pub enum Look {
     Field,
 }
 
+/// Why a run cannot begin.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum SpreadError {
+    /// The levels of the scenario's own board.
+    #[error(transparent)]
+    Levels(#[from] LadderError),
+    /// Its line.
+    #[error(transparent)]
+    Run(#[from] RunError),
+    /// A line outside the picture.
+    #[error("line {line} has no picture: lines {first} to {last} have")]
+    NoPicture {
+        /// The line asked for.
+        line: u32,
+        /// The first line of the picture.
+        first: u32,
+        /// The last one.
+        last: u32,
+    },
+}
+
+/// Takes boards as they come, and may end a run.
+pub type Take<'a, E> = dyn FnMut(&[Board]) -> Result<ControlFlow<()>, E> + 'a;
+
 /// A run over boards.
 #[derive(Debug)]
 pub struct Run<'a> {
@@ -110,12 +136,21 @@ impl<'a> Run<'a> {
     ///
     /// # Errors
     ///
-    /// The scenario's own board cannot be solved, or its plan contradicts itself.
-    pub fn new(scenario: &'a Scenario, spec: RunSpec) -> Result<Self, RunError> {
+    /// [`SpreadError`]: the scenario's own board cannot be solved, its plan contradicts itself, or the
+    /// line that is asked for has no picture.
+    pub fn new(scenario: &'a Scenario, spec: RunSpec) -> Result<Self, SpreadError> {
         let judge = Judge::new(scenario, spec.look == Look::Field);
         let solver = judge.solver()?;
         let line = match spec.look {
-            Look::Line(number) => Some(Line::new(scenario, number)?),
+            Look::Line(number) => {
+                let timing = &scenario.raster.timing;
+                let lines = timing.first_active_line..timing.lines_per_field;
+                if let Some(line) = number.filter(|line| !lines.contains(line)) {
+                    let (first, last) = (lines.start, lines.end.saturating_sub(1));
+                    return Err(SpreadError::NoPicture { line, first, last });
+                }
+                Some(Line::new(scenario, number)?)
+            }
             Look::Levels | Look::Field => None,
         };
         Ok(Self { scenario, solver, judge, line, spec })
@@ -168,19 +203,34 @@ impl<'a> Run<'a> {
         if let Some(line) = &self.line {
             line::read(self.scenario, line, &line.run(&circuit).ok()?, &mut levels);
         }
-        let met = if self.spec.look == Look::Field {
-            let scenario = Scenario { circuit, ..self.scenario.clone() };
-            let checked = check_all(&[Case { scenario: &scenario, stored: None }]).pop()?.ok()?;
-            checked.findings.into_iter().map(|finding| finding.met).collect()
-        } else {
-            self.judge.met(&levels)
-        };
+        if self.spec.look == Look::Field {
+            return self.received(Scenario { circuit, ..self.scenario.clone() }, &levels);
+        }
         Some(Measured {
             levels: levels_of(&levels),
             seen: levels.elements.iter().map(|element| element.seen).collect(),
             sync: levels.sync.state,
-            met,
+            met: self.judge.met(&levels),
         })
+    }
+
+    /// A board as a set receives it; of an element with several shapes the one that is seen worst, and
+    /// for what could not be measured its standing level.
+    fn received(&self, board: Scenario, standing: &BoardLevels) -> Option<Measured> {
+        let checked = check_all(&[Case { scenario: &board, stored: None }]).pop()?.ok()?;
+        let mut levels = levels_of(standing);
+        let found = &checked.received;
+        levels[..3].copy_from_slice(&[found.tip_v, found.black_v, found.black_v - found.tip_v]);
+        let mut seen: Vec<Seen> = standing.elements.iter().map(|element| element.seen).collect();
+        for (index, worst) in found.worst.iter().enumerate() {
+            if let Some((delta_v, word)) = worst {
+                levels[3 + index] = *delta_v;
+                seen[index] = *word;
+            }
+        }
+        let findings = checked.findings.iter().filter(|one| self.judge.judges(&one.expected));
+        let met = findings.map(|finding| finding.met).collect();
+        Some(Measured { levels, seen, sync: found.sync, met })
     }
 
     /// The boards of a range, in their order, a few at a time, on all cores; `take` may end it.
@@ -188,11 +238,7 @@ impl<'a> Run<'a> {
     /// # Errors
     ///
     /// What `take` fails with.
-    pub fn boards<E>(
-        &self,
-        range: Range<u64>,
-        take: &mut dyn FnMut(&[Board]) -> Result<ControlFlow<()>, E>,
-    ) -> Result<(), E> {
+    pub fn boards<E>(&self, range: Range<u64>, take: &mut Take<'_, E>) -> Result<(), E> {
         let chunk = if self.spec.look == Look::Levels { CHUNK } else { CHUNK_IN_TIME };
         let mut from = range.start;
         while from < range.end {

@@ -16,9 +16,9 @@ const PER_VOLT: f64 = 1e6;
 const PER_DRAW: f64 = 1e6;
 /// Width of a histogram's bin, and the first one's start, mV.
 const BIN_MV: i64 = 2;
-const FIRST_MV: i64 = -1500;
-/// Bins: up to 4.5 V.
-const BINS: usize = 3000;
+const FIRST_MV: i64 = -6000;
+/// Bins: up to 14 V.
+const BINS: usize = 10_000;
 
 /// A run, or a part of one.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -180,7 +180,10 @@ impl Tally {
             mean_v: mean / PER_VOLT,
             deviation_v: variance.sqrt() / PER_VOLT,
             ends_v: tally.ends.map(volts),
-            nine_in_ten_v: [tally.quantile_v(count, 0.05), tally.quantile_v(count, 0.95)],
+            nine_in_ten_v: [0.05, 0.95].map(|share| {
+                let [least, greatest] = tally.ends.map(volts);
+                tally.quantile_v(count, share).clamp(least, greatest)
+            }),
         })
     }
 

@@ -7,6 +7,7 @@
 //! scenario   what the user wrote, resolved: nothing left open
 //!   raster   pulse trains: edges in clock ticks, a train for every chip pin
 //!   network  volts at every node: standing levels, then time
+//!   path     modulator, air and tuner, where there is one
 //!   receiver what the set makes of the waveform at the socket
 //!   analysis what it means: levels, words, causes
 //!   output   PNG, WAV, CSV, VCD, JSON, text
@@ -21,6 +22,7 @@ pub mod base;
 pub mod document;
 pub mod network;
 pub mod output;
+pub mod path;
 pub mod profile;
 pub mod raster;
 pub mod receiver;

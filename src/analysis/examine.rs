@@ -5,6 +5,7 @@ use crate::analysis::band;
 use crate::analysis::cause::cause;
 use crate::analysis::cause::lag;
 use crate::analysis::ladder::Levels;
+use crate::analysis::modulation::at_video_input;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::read_field;
 use crate::analysis::sight::sight;
@@ -27,7 +28,7 @@ use crate::simulate::first_field;
 pub fn glance(scenario: &Scenario) -> Result<FieldReading, RunError> {
     let field = first_field(scenario)?;
     let (trains, signal) = (&field.trains, &field.traces[0]);
-    Ok(read_field(trains, signal, &field.reception, &scenario.verdict, None))
+    Ok(read_field(trains, signal, &field.reception, &scenario.received, None))
 }
 
 /// Reads a field and finds the causes.
@@ -43,11 +44,12 @@ pub fn examine(scenario: &Scenario, field: &FieldRun) -> Result<FieldReading, Ne
         .iter()
         .map(|&element| levels.delta(element, scenario.output.node))
         .collect::<Result<Vec<f64>, _>>()?;
+    let settled = at_video_input(scenario, &levels, &settled)?;
     let mut reading = read_field(
         &field.trains,
         &field.traces[0],
         &field.reception,
-        &scenario.verdict,
+        &scenario.received,
         Some(&settled),
     );
     if !reading.taken_for_sync().is_empty() {

@@ -4,6 +4,7 @@ use crate::cli::clock_args::ClockArgs;
 use crate::cli::controller_args::KnobArgs;
 use crate::cli::controller_args::PinArgs;
 use crate::cli::design_args::ChooseArgs;
+use crate::cli::design_args::FeedArgs;
 use crate::cli::design_args::SpreadArgs;
 use crate::cli::design_args::VaryArgs;
 use clap::Args as ClapArgs;
@@ -54,6 +55,8 @@ pub(crate) enum Command {
     Choose(ChooseArgs),
     /// Boards off by what their tolerances allow: how many come out right, and which part decides
     Spread(SpreadArgs),
+    /// Which resistor into the modulator: carrier, sync and words for each preferred value
+    Feed(FeedArgs),
     /// From a few readings of one chip output to a model of the pin
     Pin(PinArgs),
     /// From a controller's angle to the line of its paddle; which parts to buy

@@ -276,7 +276,7 @@ fn kind(text: &str) -> Result<Set, String> {
     pick(text, &SETS.map(|set| (set.name, set)))
 }
 
-fn series(text: &str) -> Result<Series, String> {
+pub(crate) fn series(text: &str) -> Result<Series, String> {
     pick(text, &Series::NAMED)
 }
 

@@ -1,6 +1,8 @@
 //! What can be asked of a design: `vary`, `choose`, `spread`.
 
 use crate::cli::args::ScenarioArgs;
+use crate::cli::clock_args::series;
+use backporch::base::preferred::Series;
 use clap::Args as ClapArgs;
 use std::path::PathBuf;
 
@@ -116,6 +118,27 @@ pub(crate) struct SpreadArgs {
     /// Folder for spread.json and spread.png [default: out/<scenario name>]
     #[arg(short, long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// `feed`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+A lower resistor makes the picture brighter, until white has too little carrier left: whites run into \
+one and the sound buzzes. A higher one dims the picture and keeps the players; gain control brings \
+sync back. By standing levels. Never feed a modulator into an aerial, nor run it with its can open.")]
+pub(crate) struct FeedArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// The modulator's own input resistance, or `unknown`: 470 ohm to 4k7 are shown then
+    /// [default: the scenario's]
+    #[arg(long, value_name = "OHMS")]
+    pub(crate) input: Option<String>,
+    /// Preferred values to take
+    #[arg(long, value_name = "SERIES", default_value = "E12", value_parser = series)]
+    pub(crate) series: Series,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

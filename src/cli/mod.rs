@@ -10,6 +10,7 @@ mod compare;
 mod controller_args;
 mod design_args;
 mod failure;
+mod feed;
 mod files;
 mod hunt;
 mod interrupt;
@@ -49,6 +50,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Vary(args) => vary::run(&args).map(|()| Outcome::Answered),
         Command::Choose(args) => choose::run(&args).map(|()| Outcome::Answered),
         Command::Spread(args) => spread::run(&args).map(|()| Outcome::Answered),
+        Command::Feed(args) => feed::run(&args).map(|()| Outcome::Answered),
         Command::Pin(args) => pin::run(&args).map(|()| Outcome::Answered),
         Command::Knob(args) => knob::run(&args).map(|()| Outcome::Answered),
     };

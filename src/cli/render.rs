@@ -8,6 +8,8 @@ use crate::cli::files::OutputFolder;
 use crate::cli::page;
 use crate::cli::progress::Progress;
 use backporch::analysis::examine::examine;
+use backporch::analysis::modulation::Modulation;
+use backporch::analysis::modulation::modulation;
 use backporch::analysis::rating::Rating;
 use backporch::analysis::rating::ratings;
 use backporch::analysis::reading::FieldReading;
@@ -22,6 +24,9 @@ use backporch::output::line_view;
 use backporch::output::line_view::LineView;
 use backporch::output::lock_words::answer_table;
 use backporch::output::lock_words::answer_warnings;
+use backporch::output::modulation_table::CAUTION;
+use backporch::output::modulation_table::modulation_table;
+use backporch::output::modulation_view;
 use backporch::output::panel::blanking_v;
 use backporch::output::png::write_frame;
 use backporch::output::rating_table::rating_table;
@@ -52,9 +57,16 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let reading =
         examine(&scenario, &first).map_err(|error| Failure::network(&scenario, &error))?;
     let ratings = ratings(&scenario).map_err(|error| Failure::network(&scenario, &error))?;
+    let modulation = modulation(&scenario).map_err(|error| Failure::run(&scenario, &error))?;
     let warnings = warnings(&scenario, &first, &reading);
     let mut files = OutputFolder::new(&folder)?;
     let views = write_views(&mut files, &scenario, args, &first, &reading)?;
+    if let Some(modulation) = &modulation {
+        let mut png = Vec::new();
+        modulation_view::write(&scenario.title, modulation, &mut png)
+            .map_err(|error| Failure::world("modulation.png", &error))?;
+        files.write("modulation.png", &png)?;
+    }
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
     sinks.write(&first)?;
     for field in 2..=args.fields {
@@ -63,7 +75,13 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
         files.write(&frame_name(field), &frame(&next)?)?;
     }
     sinks.finish()?;
-    let told = Told { field: &first, reading: &reading, ratings: &ratings, warnings: &warnings };
+    let told = Told {
+        field: &first,
+        reading: &reading,
+        modulation: modulation.as_ref(),
+        ratings: &ratings,
+        warnings: &warnings,
+    };
     if args.report {
         files.write("report.html", &page::draw(&scenario, &told, &views)?)?;
     }
@@ -195,8 +213,7 @@ impl Sinks {
         bench: &Bench,
         args: &RenderArgs,
     ) -> Result<Self, Failure> {
-        let names: Vec<&str> =
-            bench.nodes().iter().map(|&node| scenario.circuit.node_name(node)).collect();
+        let names = bench.trace_names();
         let samples = scenario.raster.timing.clocks_per_field()
             * u64::from(scenario.solve.samples_per_clock)
             * u64::from(args.fields);
@@ -249,6 +266,7 @@ impl Sinks {
 pub(crate) struct Told<'a> {
     pub(crate) field: &'a FieldRun,
     pub(crate) reading: &'a FieldReading,
+    pub(crate) modulation: Option<&'a Modulation>,
     pub(crate) ratings: &'a [Rating],
     pub(crate) warnings: &'a [String],
 }
@@ -281,6 +299,7 @@ fn write_report_file(
         run: told.field,
         reading: told.reading,
         counts: &counts,
+        modulation: told.modulation,
         ratings: told.ratings,
         warnings: told.warnings,
         files: &names,
@@ -318,6 +337,9 @@ fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> St
     let asked = answer_table(reception);
     if !asked.is_empty() {
         text += &format!("\n{asked}");
+    }
+    if let Some(modulation) = told.modulation {
+        text += &format!("\n{}\n{CAUTION}\n", modulation_table(modulation));
     }
     text += &format!("\n{}", rating_table(told.ratings));
     for warning in told.warnings {

@@ -59,6 +59,8 @@ const NANOSECONDS: Unit = Unit(1e9, "ns", 1);
 const MICROSECONDS: Unit = Unit(1e6, "µs", 3);
 const HERTZ: Unit = Unit(1.0, "Hz", 3);
 const OHMS: Unit = Unit(1.0, "Ω", 1);
+const PERCENT: Unit = Unit(1e2, "%", 2);
+const DECIBELS: Unit = Unit(1.0, "dB", 1);
 
 impl Unit {
     fn number(self, value: f64) -> String {
@@ -84,6 +86,8 @@ fn unit(what: &Expectation) -> Unit {
         Expectation::Field(FieldAmount::SyncWidth, _) => MICROSECONDS,
         Expectation::Field(FieldAmount::LineRate | FieldAmount::FieldRate, _) => HERTZ,
         Expectation::Field(FieldAmount::Source, _) => OHMS,
+        Expectation::Field(FieldAmount::WhiteCarrier, _) => PERCENT,
+        Expectation::Field(FieldAmount::Buzz, _) => DECIBELS,
         Expectation::Shape(_, OfShape::Amount(ShapeAmount::Rise | ShapeAmount::Fall, _)) => {
             NANOSECONDS
         }

@@ -4,6 +4,7 @@
 //! are millivolts rounded to a thousandth, so that the last digits of a solve do not show.
 
 use crate::analysis::cause::Cause;
+use crate::analysis::modulation::Modulation;
 use crate::analysis::rating::Rating;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
@@ -13,6 +14,7 @@ use crate::base::ticks::ClockRate;
 use crate::output::lock_json::AnswerReport;
 use crate::output::lock_json::LockReport;
 use crate::output::lock_json::answer_reports;
+use crate::output::modulation_json::ModulationReport;
 use crate::output::panel::blanking_v;
 use crate::output::panel::ire;
 use crate::output::rating_json::RatingReport;
@@ -40,6 +42,8 @@ pub struct ReportParts<'a> {
     pub reading: &'a FieldReading,
     /// Work done, by name: steps, iterations and so on.
     pub counts: &'a BTreeMap<String, u64>,
+    /// What becomes of the carrier, if there is a modulator.
+    pub modulation: Option<&'a Modulation>,
     /// What each part is worked to.
     pub ratings: &'a [Rating],
     /// What the user should know, in sentences.
@@ -77,6 +81,9 @@ pub struct Report {
     pub lock: LockReport,
     /// What the set asks of the signal, and what that has.
     pub answers: Vec<AnswerReport>,
+    /// The carrier; absent without a modulator.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub modulation: Option<ModulationReport>,
     /// The elements in the chip's order.
     pub elements: Vec<ElementReport>,
     /// What each part is worked to, in the order of the parts.
@@ -200,6 +207,7 @@ impl Report {
             sync: sync_report(run, reading),
             lock: LockReport::new(&run.reception.lock, reading),
             answers: answer_reports(&run.reception),
+            modulation: parts.modulation.map(ModulationReport::new),
             elements: element_reports(&run.trains.map.elements, run, reading),
             ratings: rating_reports(parts.ratings),
             warnings: parts.warnings.to_vec(),
@@ -334,6 +342,7 @@ pub(crate) mod tests {
             run: &run,
             reading: &sample.reading,
             counts: &counts,
+            modulation: None,
             ratings: &[],
             warnings: &["C1 is upside down".to_owned()],
             files: &files,

@@ -6,11 +6,13 @@ use crate::analysis::ladder::LadderLevel;
 use crate::analysis::ladder::LoadLadder;
 use crate::analysis::ladder::SyncLevels;
 use crate::analysis::ladder::SyncSide;
+use crate::analysis::modulation::Modulation;
 use crate::base::math;
 use crate::output::json::FORMAT;
 use crate::output::json::milli;
 use crate::output::json::words;
 use crate::output::json::write;
+use crate::output::modulation_json::ModulationReport;
 use crate::signal::element::ElementSet;
 use serde::Serialize;
 use serde::Serializer;
@@ -21,8 +23,13 @@ use std::io::Write;
 /// # Errors
 ///
 /// If `out` fails.
-pub fn write_ladder(ladder: &Ladder, out: &mut impl Write) -> std::io::Result<()> {
-    write(&LadderReport::new(ladder), out)
+pub fn write_ladder(
+    ladder: &Ladder,
+    modulation: Option<&Modulation>,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    let modulation = modulation.map(ModulationReport::new);
+    write(&LadderReport { modulation, ..LadderReport::new(ladder) }, out)
 }
 
 /// The ladder.
@@ -34,6 +41,9 @@ pub struct LadderReport<'a> {
     pub node: &'a str,
     /// One load after another, the scenario's own first.
     pub loads: Vec<LoadReport<'a>>,
+    /// The carrier under the scenario's own load; absent without a modulator.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub modulation: Option<ModulationReport>,
 }
 
 /// A load of the ladder.
@@ -91,7 +101,7 @@ impl<'a> LadderReport<'a> {
     #[must_use]
     pub fn new(ladder: &'a Ladder) -> Self {
         let loads = ladder.loads.iter().map(|load| load_report(&ladder.elements, load)).collect();
-        Self { format: FORMAT, node: &ladder.node, loads }
+        Self { format: FORMAT, node: &ladder.node, loads, modulation: None }
     }
 }
 
@@ -166,7 +176,7 @@ mod tests {
     #[test]
     fn the_ladder_has_the_promised_shape() {
         let ladder = sample::ladder();
-        let (text, value) = read(|out| write_ladder(&ladder, out));
+        let (text, value) = read(|out| write_ladder(&ladder, None, out));
         assert_eq!(value["format"], json!(1));
         assert_eq!(value["node"], json!("plug"));
         let load = &value["loads"][0];

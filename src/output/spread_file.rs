@@ -158,8 +158,11 @@ fn fingerprint(scenario: &Scenario) -> String {
     const PRIME: u64 = 0x0100_0000_01b3;
     let expected: Vec<_> = scenario.expect.iter().map(|expected| &expected.what).collect();
     let Scenario { circuit, raster, verdict, spread, specimens, receiver, solve, .. } = scenario;
-    let text =
+    let mut text =
         format!("{:?}", (circuit, raster, verdict, spread, specimens, receiver, solve, expected));
+    if let Some(modulator) = &scenario.modulator {
+        text += &format!("{modulator:?}");
+    }
     let number =
         text.bytes().fold(START, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(PRIME));
     format!("{number:016x}")

@@ -5,6 +5,7 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
 use crate::network::terminal::terminals;
+use crate::path::system::OUTPUT_LIMIT_V;
 use crate::scenario::Scenario;
 
 impl Scenario {
@@ -14,6 +15,7 @@ impl Scenario {
         let mut all = zeners_turned_round(&self.circuit);
         all.extend(self.loose_ends());
         all.extend(self.no_ground());
+        all.extend(self.too_loud());
         all.extend(bases_tied_to_emitters(&self.circuit));
         all
     }
@@ -56,6 +58,19 @@ impl Scenario {
             "`{name}` ends at node `{node}`, to which nothing else is tied: no current flows \
              there{near}"
         )
+    }
+
+    /// A modulator above what a TV interface device may put out.
+    fn too_loud(&self) -> Option<String> {
+        let level_v = self.modulator.as_ref()?.path.level_v;
+        (level_v > OUTPUT_LIMIT_V * (1.0 + 1e-9)).then(|| {
+            format!(
+                "{:.1} mV at the tuner are above the {:.1} mV rms into 75 Ω that a TV interface \
+                 device may put out in the USA (47 CFR 15.115)",
+                1e3 * level_v,
+                1e3 * OUTPUT_LIMIT_V
+            )
+        })
     }
 
     /// A board that amplifies or regulates and has no part of its own at the reference node.

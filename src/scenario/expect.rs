@@ -75,6 +75,10 @@ pub enum FieldAmount {
     FieldRate,
     /// What resistance the set sees behind the socket with everything lit, Ω.
     Source,
+    /// The least carrier that a modulator sends in the field, share of its peak.
+    WhiteCarrier,
+    /// The estimated level of the buzz in the sound, dB against it; −99 for none.
+    Buzz,
 }
 
 /// Expected of a shape.

@@ -23,6 +23,7 @@ pub mod limits;
 mod load;
 #[cfg(test)]
 mod load_tests;
+pub mod modulator;
 mod nodes;
 mod overlay;
 mod parts;
@@ -51,6 +52,7 @@ use crate::receiver::spec::ReceiverSpec;
 use crate::scenario::choose::ChooseSpec;
 use crate::scenario::expect::Expected;
 use crate::scenario::limits::Limits;
+use crate::scenario::modulator::Modulator;
 use crate::scenario::spread::Factor;
 use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::Level;
@@ -72,12 +74,17 @@ pub struct Scenario {
     pub circuit: Circuit,
     /// The socket.
     pub output: Output,
+    /// What lies between the output and the set's video input, if it is not a lead; `output` is then
+    /// the modulator's own input.
+    pub modulator: Option<Modulator>,
     /// The set.
     pub receiver: ReceiverSpec,
     /// How finely and how exactly to compute.
     pub solve: SolveSpec,
-    /// When an element is called missing, faint and so on.
+    /// When an element is called missing, faint and so on, in volts at `output`.
     pub verdict: VerdictLines,
+    /// The same in volts at the set's video input: other ones only behind a modulator.
+    pub received: VerdictLines,
     /// The chip's pins in every specimen of it, if they differ: weak, typical, strong.
     pub specimens: Vec<Specimen>,
     /// What the design is meant to do; empty if nothing is said.
@@ -181,6 +188,19 @@ pub struct LockLines {
     pub torn_lines: f64,
     /// Lines by which the set's field moves against the one that was sent, in a field.
     pub rolling_lines: f64,
+}
+
+impl VerdictLines {
+    /// The same lines before something that makes `slope` volts of each volt.
+    #[must_use]
+    pub fn before(&self, slope: f64) -> Self {
+        Self {
+            span_v: self.span_v / slope,
+            sync_good_v: self.sync_good_v / slope,
+            sync_weak_v: self.sync_weak_v / slope,
+            ..*self
+        }
+    }
 }
 
 impl Scenario {

@@ -19,7 +19,7 @@ use crate::scenario::parts::main_key;
 use std::sync::Arc;
 
 /// The tables and keys of a scenario.
-pub(crate) const TOP: [&str; 14] = [
+pub(crate) const TOP: [&str; 15] = [
     "title",
     "chip",
     "game",
@@ -27,6 +27,7 @@ pub(crate) const TOP: [&str; 14] = [
     "controllers",
     "board",
     "output",
+    "modulator",
     "receiver",
     "solve",
     "verdict",

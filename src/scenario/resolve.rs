@@ -29,6 +29,8 @@ use crate::scenario::expect::Known;
 use crate::scenario::files::Files;
 use crate::scenario::limits::Limits;
 use crate::scenario::load::Written;
+use crate::scenario::modulator;
+use crate::scenario::modulator::Modulator;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
 use crate::scenario::overlay::Defect;
@@ -46,6 +48,9 @@ const OPEN_OHMS: f64 = 1e6;
 /// Names of the parts that a scenario does not write.
 const LOAD: &str = "load";
 const CHIP: &str = "chip";
+const FEED: &str = "feed";
+/// The node of a modulator's input where a feed resistor leads there.
+const MODULATOR: &str = "modulator";
 
 /// The board as it grows.
 struct Assembly<'a> {
@@ -59,55 +64,51 @@ struct Assembly<'a> {
 /// Resolves a scenario; `None` only after a problem has been added.
 pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) -> Option<Scenario> {
     let problems = files.problems;
-    let root = &written.root;
-    let fields = Fields::open(root, "a scenario", problems);
+    let fields = Fields::open(&written.root, "a scenario", problems);
     let title = fields.text("title").map_or(name.clone(), |(title, _)| title.to_owned());
     let chip = chip(&fields, files);
-    let mut board = Assembly::new(problems);
-    if let Some(chip) = &chip {
-        board.add_chip(chip);
-    }
-    if let Some(table) =
-        fields.needed("board", "expected parts such as `[board.R1]`", fields.table("board"))
-    {
-        board.add_parts(table);
-    }
+    let mut board = Assembly::of(chip.as_ref(), &fields);
     let output = fields.needed("output", "expected a table `[output]`", fields.table("output"));
-    let output = output.and_then(|table| board.add_load(table));
-    let empty = Table { entries: Vec::new(), span: root.span.clone() };
+    let field_hz = chip.as_ref().map_or(50.0, |chip| chip.nominal_field_hz);
+    let modulator = modulator::read(&fields, field_hz);
+    let output = output.and_then(|table| board.add_load(table, modulator.as_ref()));
+    let empty = Table { entries: Vec::new(), span: written.root.span.clone() };
     let table = |key| fields.table(key).unwrap_or(&empty);
     board.wire(&settings::wiring(table("wiring"), problems));
-    let field_hz = chip.as_ref().map_or(50.0, |chip| chip.nominal_field_hz);
     let receiver = receiver::read(table("receiver"), field_hz, problems);
     let timing = chip.as_ref().map(|chip| &chip.raster.timing);
     let solve = settings::solve(table("solve"), timing, problems);
-    let verdict = settings::verdict(table("verdict"), problems);
+    let received = settings::verdict(table("verdict"), problems);
     let expect = fields.table("expect");
     let spread = table("spread");
     let choose = choose::read(table("choose"), problems);
     let written_board = fields.table("board");
     fields.close();
     let chip = chip?;
-    let expect = expect.map(|table| {
-        let known = Known { raster: &chip.raster, nodes: &board.nodes.names };
-        expect::read(table, &known, problems)
-    });
+    let modulated = modulator.is_some();
+    let known = Known { raster: &chip.raster, nodes: &board.nodes.names, modulated };
+    let expect = expect.map(|table| expect::read(table, &known, problems));
     check::check(&board.nodes, problems);
     let chip_supply = rated_supply(&chip, &board.nodes);
     let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
     let known =
         spread::Known { circuit: &circuit, board: written_board, specimens: &chip.specimens };
     let spread = spread::read(spread, &known, problems);
+    let (output, feed) = output?;
+    let modulator = modulator.map(|written| Modulator { path: written.path, feed });
+    let slope = modulator.as_ref().map_or(1.0, |modulator| modulator.path.slope());
     let scenario = Scenario {
         name,
         title,
         raster: chip.raster,
         tank: chip.tank,
         circuit,
-        output: output?,
+        output,
+        modulator,
         receiver,
         solve,
-        verdict,
+        verdict: received.before(slope),
+        received,
         specimens: chip.specimens,
         expect: expect.unwrap_or_default(),
         spread,
@@ -138,14 +139,23 @@ fn chip(fields: &Fields<'_>, files: &mut Files<'_>) -> Option<Chip> {
 }
 
 impl<'a> Assembly<'a> {
-    fn new(problems: &'a Problems) -> Self {
-        Self {
+    /// The chip's pins and the parts of `[board]`.
+    fn of(chip: Option<&Chip>, fields: &Fields<'a>) -> Self {
+        let mut board = Self {
             nodes: Nodes::new(),
             parts: Vec::new(),
             part_spans: Vec::new(),
             limits: Vec::new(),
-            problems,
+            problems: fields.problems(),
+        };
+        if let Some(chip) = chip {
+            board.add_chip(chip);
         }
+        let expected = "expected parts such as `[board.R1]`";
+        if let Some(table) = fields.needed("board", expected, fields.table("board")) {
+            board.add_parts(table);
+        }
+        board
     }
 
     fn add(&mut self, name: &str, kind: PartKind, span: Option<&Span>) -> PartId {
@@ -213,13 +223,24 @@ impl<'a> Assembly<'a> {
         }
     }
 
-    /// The socket, and the set's input across it.
-    fn add_load(&mut self, table: &Table) -> Option<Output> {
+    /// The socket, and the set's input across it; or a modulator's, behind its feed resistor.
+    fn add_load(
+        &mut self,
+        table: &Table,
+        modulator: Option<&modulator::Written>,
+    ) -> Option<(Output, Option<PartId>)> {
         let fields = Fields::open(table, "[output]", self.problems);
-        let ohms = match fields.item("load").map(|item| &item.value) {
-            None => Some(LOAD_OHMS),
-            Some(Value::Text(word)) if word == "open" => Some(OPEN_OHMS),
-            Some(_) => fields.quantity("load", &RESISTANCE),
+        let ohms = match (fields.item("load").map(|item| &item.value), modulator) {
+            (None, Some(modulator)) => Some(modulator.input_ohms),
+            (Some(_), Some(_)) => {
+                let message = "the output has a load and a modulator".to_owned();
+                let expected = "expected one of them: `input` of [modulator] is its load";
+                self.problems.add(fields.place("load"), message, expected);
+                None
+            }
+            (None, None) => Some(LOAD_OHMS),
+            (Some(Value::Text(word)), None) if word == "open" => Some(OPEN_OHMS),
+            (Some(_), None) => fields.quantity("load", &RESISTANCE),
         };
         let node = self.nodes.tie_key(&fields, "node", Role::Socket);
         fields.close();
@@ -230,8 +251,32 @@ impl<'a> Assembly<'a> {
             self.problems.add(place, message, "expected a node of the board");
             return None;
         }
+        let (node, feed) = match modulator {
+            Some(modulator) => self.add_feed(node, modulator)?,
+            None => (node, None),
+        };
         let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms };
-        Some(Output { node, load: self.add(LOAD, kind, None) })
+        Some((Output { node, load: self.add(LOAD, kind, None) }, feed))
+    }
+
+    /// The resistor into a modulator; returns the node of its input.
+    fn add_feed(
+        &mut self,
+        socket: NodeId,
+        modulator: &modulator::Written,
+    ) -> Option<(NodeId, Option<PartId>)> {
+        let Some((ohms, span)) = &modulator.feed else { return Some((socket, None)) };
+        let taken_node = self.nodes.find(MODULATOR).map(|_| format!("node `{MODULATOR}`"));
+        let taken_part = self.parts.iter().any(|part| part.name == FEED);
+        if let Some(taken) = taken_node.or(taken_part.then(|| format!("part `{FEED}`"))) {
+            let message = format!("{taken} is there already");
+            let expected = "expected that name left to the modulator";
+            self.problems.add(&modulator.span, message, expected);
+            return None;
+        }
+        let node = self.nodes.tie(MODULATOR, "the modulator", Role::Output, Some(span));
+        let kind = PartKind::Resistor { ends: [socket, node], ohms: *ohms };
+        Some((node, Some(self.add(FEED, kind, Some(span)))))
     }
 
     /// Adds what the wiring does.

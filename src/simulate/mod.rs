@@ -1,4 +1,4 @@
-//! The order of the stages: raster, network, receiver.
+//! The order of the stages: raster, network, path, receiver.
 
 pub mod line;
 
@@ -10,6 +10,9 @@ use crate::network::recall::RecallCounts;
 use crate::network::transient::Counts;
 use crate::network::transient::Transient;
 use crate::network::transient::TransientSpec;
+use crate::path::PathError;
+use crate::path::link::DETECTOR;
+use crate::path::link::Link;
 use crate::raster::generate::Raster;
 use crate::raster::plan_error::PlanError;
 use crate::receiver::ReceiverError;
@@ -33,6 +36,9 @@ pub enum RunError {
     /// The board cannot be solved.
     #[error(transparent)]
     Network(#[from] NetworkError),
+    /// The waveform cannot be sent through the air.
+    #[error(transparent)]
+    Path(#[from] PathError),
     /// The set cannot take the waveform.
     #[error(transparent)]
     Receiver(#[from] ReceiverError),
@@ -43,9 +49,10 @@ pub enum RunError {
 pub struct FieldRun {
     /// What the chip put out.
     pub trains: FieldTrains,
-    /// Waveforms: the socket first, then the taps asked for, in their order.
+    /// Waveforms: the set's video input first, then the taps asked for, in their order. That input is
+    /// the socket, or behind a modulator the tuner's detector.
     pub traces: Vec<Trace>,
-    /// Node of each trace.
+    /// Node of each trace; of a detector's the modulator's input.
     pub nodes: Vec<NodeId>,
     /// What the set made of the socket's waveform.
     pub reception: Reception,
@@ -77,6 +84,7 @@ pub struct Run<'a> {
     bench: &'a Bench<'a>,
     raster: Raster,
     transient: Option<Transient<'a>>,
+    link: Option<Link>,
     set: Set,
     /// Fields spent before the first one shown, until the board repeated.
     pub warm_up_fields: u32,
@@ -117,15 +125,29 @@ impl<'a> Bench<'a> {
         &self.nodes
     }
 
+    /// Names of the traces: nodes, but for a detector's.
+    #[must_use]
+    pub fn trace_names(&self) -> Vec<&str> {
+        let name = |node: &NodeId| self.scenario.circuit.node_name(*node);
+        let mut names: Vec<&str> = self.nodes.iter().map(name).collect();
+        if self.scenario.modulator.is_some() {
+            names[0] = DETECTOR;
+        }
+        names
+    }
+
     /// A run from the first field.
     ///
     /// # Errors
     ///
-    /// A plan that contradicts itself.
+    /// A plan that contradicts itself, or too few samples for a modulator.
     pub fn run(&'a self) -> Result<Run<'a>, RunError> {
         let raster = Raster::new(&self.scenario.raster)?;
+        let modulator = self.scenario.modulator.as_ref();
+        let link = modulator.map(|modulator| Link::new(&modulator.path, self.rate.seconds(1)));
+        let link = link.transpose()?;
         let set = Set::new(&self.scenario.receiver);
-        Ok(Run { bench: self, raster, transient: None, set, warm_up_fields: 0 })
+        Ok(Run { bench: self, raster, transient: None, link, set, warm_up_fields: 0 })
     }
 
     fn start(&'a self, trains: &FieldTrains) -> Result<Transient<'a>, RunError> {
@@ -163,11 +185,14 @@ impl Run<'_> {
         let samples = self.solve(&trains)?;
         on_stage(Stage::Network);
         let name = |node: NodeId| scenario.circuit.node_name(node).to_owned();
-        let traces: Vec<Trace> = samples
+        let mut traces: Vec<Trace> = samples
             .into_iter()
             .zip(&self.bench.nodes)
             .map(|(volts, &node)| Trace { node: name(node), rate: self.bench.rate, volts })
             .collect();
+        if let Some(link) = &mut self.link {
+            traces[0] = link.send(&traces[0])?;
+        }
         let reception = self.set.receive(&traces[0])?;
         on_stage(Stage::Receiver);
         Ok(FieldRun { trains, traces, nodes: self.bench.nodes.clone(), reception })

@@ -27,6 +27,7 @@ mod lesson;
 mod lock;
 mod mishaps;
 mod mixers;
+mod modulator;
 mod networks;
 mod page;
 mod pin;

@@ -6,6 +6,7 @@ use crate::analysis::check::Found;
 use crate::analysis::check::wave::Likeness;
 use crate::analysis::check::wave::StoredWave;
 use crate::analysis::ladder::Levels;
+use crate::analysis::modulation::modulation;
 use crate::analysis::rating::Rating;
 use crate::analysis::rating::ratings;
 use crate::analysis::reading::FieldReading;
@@ -79,6 +80,10 @@ impl Subject<'_> {
             FieldAmount::LineRate => sync.map(|sync| 1.0 / sync.line_period_s),
             FieldAmount::FieldRate => Some(self.field.trains.timing.field_hz()),
             FieldAmount::Source => Some(source_ohms(self.scenario, &self.scenario.circuit)?),
+            FieldAmount::WhiteCarrier => {
+                modulation(self.scenario)?.map(|found| found.white.carrier)
+            }
+            FieldAmount::Buzz => modulation(self.scenario)?.map(|found| found.buzz.level_db),
         })
     }
 

@@ -39,6 +39,8 @@ pub(super) enum Edit {
     Content,
     /// The set.
     Receiver,
+    /// Modulator and tuner.
+    Modulator,
     /// Where the words begin.
     Verdict,
 }

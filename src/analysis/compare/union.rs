@@ -16,6 +16,7 @@ use crate::network::terminal::terminals_mut;
 use crate::scenario::Scenario;
 use crate::scenario::change::Change;
 use crate::scenario::limits::Limits;
+use crate::scenario::modulator::Modulator;
 
 /// What ties every node to ground, so that none floats where only one of two differences is made, Ω.
 const TIE_OHMS: f64 = 1e12;
@@ -216,6 +217,8 @@ impl<'a> Union<'a> {
         let node = first.circuit.node(socket).filter(|_| socket_differs);
         let mut rest = Vec::new();
         rest.extend(node.map(|node| (format!("the socket at `{socket}`"), Edit::Socket(node))));
+        let path =
+            |scenario: &Scenario| scenario.modulator.as_ref().map(|found| found.path.clone());
         let timing = first.raster.timing != second.raster.timing
             || first.raster.sync_blocks != second.raster.sync_blocks;
         for (differs, words, edit) in [
@@ -226,7 +229,8 @@ impl<'a> Union<'a> {
                 Edit::Content,
             ),
             (first.receiver != second.receiver, "the set", Edit::Receiver),
-            (first.verdict != second.verdict, "where the words begin", Edit::Verdict),
+            (path(first) != path(second), "the modulator or the tuner", Edit::Modulator),
+            (first.received != second.received, "where the words begin", Edit::Verdict),
         ] {
             if differs {
                 rest.push((words.to_owned(), edit));
@@ -290,9 +294,24 @@ impl<'a> Union<'a> {
             }
             Edit::Content => scenario.raster.content = self.second.raster.content.clone(),
             Edit::Receiver => scenario.receiver = self.second.receiver.clone(),
-            Edit::Verdict => scenario.verdict = self.second.verdict,
+            Edit::Modulator => {
+                // Its feed resistor is a part of the board, and told as one.
+                let second = self.second.modulator.clone();
+                scenario.modulator = second.map(|found| Modulator { feed: None, ..found });
+                restate_verdict(scenario);
+            }
+            Edit::Verdict => {
+                scenario.received = self.second.received;
+                restate_verdict(scenario);
+            }
         }
     }
+}
+
+/// The lines of the words at the output, from those at the set's video input.
+fn restate_verdict(scenario: &mut Scenario) {
+    let slope = scenario.modulator.as_ref().map_or(1.0, |modulator| modulator.path.slope());
+    scenario.verdict = scenario.received.before(slope);
 }
 
 /// Terminals of a part that are tied elsewhere: which, and from where to where.

@@ -113,10 +113,14 @@ impl<'a> Judge<'a> {
     /// The figure that an expectation is about, V, if it is about one.
     fn amount<'e>(&self, levels: &BoardLevels, what: &'e Expectation) -> Option<(f64, &'e Bounds)> {
         match what {
-            Expectation::Field(FieldAmount::Black, bounds) => Some((levels.sync.black_v, bounds)),
-            Expectation::Field(FieldAmount::Tip, bounds) => Some((levels.sync.tip_v, bounds)),
+            Expectation::Field(FieldAmount::Black, bounds) => {
+                Some((self.black_and_tip(levels)[0], bounds))
+            }
+            Expectation::Field(FieldAmount::Tip, bounds) => {
+                Some((self.black_and_tip(levels)[1], bounds))
+            }
             Expectation::Field(FieldAmount::SyncDepth, bounds) => {
-                Some((levels.sync.depth_v, bounds))
+                Some((self.slope() * levels.sync.depth_v, bounds))
             }
             Expectation::Field(FieldAmount::Source, bounds) => {
                 Some((levels.source_ohms.unwrap_or(f64::NAN), bounds))
@@ -125,11 +129,25 @@ impl<'a> Judge<'a> {
                 Some((self.node_v(levels, *node, *state), bounds))
             }
             Expectation::Shape(name, OfShape::Amount(amount, bounds)) => {
-                let delta_v = self.element(levels, name)?.delta_v;
-                let base = if *amount == ShapeAmount::Level { levels.sync.black_v } else { 0.0 };
+                let delta_v = self.slope() * self.element(levels, name)?.delta_v;
+                let black_v = self.black_and_tip(levels)[0];
+                let base = if *amount == ShapeAmount::Level { black_v } else { 0.0 };
                 Some((base + delta_v, bounds))
             }
             _ => None,
+        }
+    }
+
+    /// Volts at the set's video input for a volt at the output.
+    fn slope(&self) -> f64 {
+        self.scenario.modulator.as_ref().map_or(1.0, |modulator| modulator.path.slope())
+    }
+
+    /// Black and tip at the set's video input, V; behind a detector the tip is 0.
+    fn black_and_tip(&self, levels: &BoardLevels) -> [f64; 2] {
+        match self.scenario.modulator {
+            None => [levels.sync.black_v, levels.sync.tip_v],
+            Some(_) => [self.slope() * levels.sync.depth_v, 0.0],
         }
     }
 

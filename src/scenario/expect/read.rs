@@ -11,8 +11,10 @@ use crate::document::quantity::FREQUENCY;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::Quantity;
 use crate::document::quantity::RESISTANCE;
+use crate::document::quantity::SHARE;
 use crate::document::quantity::TIME;
 use crate::document::quantity::VOLTAGE;
+use crate::document::quantity::Zero;
 use crate::document::tree::Entry;
 use crate::document::tree::Item;
 use crate::document::tree::Table;
@@ -40,7 +42,16 @@ const ANY: &str = "any";
 /// leaves open, and too little to be seen; common practice, no source.
 const WITHIN_V: f64 = 2e-3;
 
-const FIELD: [(&str, FieldAmount, &Quantity); 7] = [
+/// A level against another, dB.
+const LEVEL: Quantity = Quantity {
+    noun: "a level",
+    units: &["dB"],
+    examples: "`-40 dB`",
+    low: -99.0,
+    high: 99.0,
+    zero: Zero::Possible,
+};
+const FIELD: [(&str, FieldAmount, &Quantity); 9] = [
     ("black", FieldAmount::Black, &VOLTAGE),
     ("tip", FieldAmount::Tip, &VOLTAGE),
     ("sync_depth", FieldAmount::SyncDepth, &VOLTAGE),
@@ -48,6 +59,8 @@ const FIELD: [(&str, FieldAmount, &Quantity); 7] = [
     ("line_rate", FieldAmount::LineRate, &FREQUENCY),
     ("field_rate", FieldAmount::FieldRate, &FREQUENCY),
     ("source", FieldAmount::Source, &RESISTANCE),
+    ("white_carrier", FieldAmount::WhiteCarrier, &SHARE),
+    ("buzz", FieldAmount::Buzz, &LEVEL),
 ];
 const SHAPE: [(&str, ShapeAmount, &Quantity); 4] = [
     ("level", ShapeAmount::Level, &VOLTAGE),
@@ -61,6 +74,8 @@ pub(crate) struct Known<'a> {
     pub(crate) raster: &'a RasterPlan,
     /// Node names, by [`NodeId`].
     pub(crate) nodes: &'a [String],
+    /// Whether there is a modulator.
+    pub(crate) modulated: bool,
 }
 
 /// Reads the table; the expectations in the order of the keys in `FORMAT.md`.
@@ -71,6 +86,10 @@ pub(crate) fn read(table: &Table, known: &Known<'_>, problems: &Problems) -> Vec
     let mut reader = Reader { problems, all: Vec::new() };
     for (key, amount, quantity) in FIELD {
         let Some(entry) = plain(key) else { continue };
+        if matches!(amount, FieldAmount::WhiteCarrier | FieldAmount::Buzz) && !known.modulated {
+            let message = format!("`{key}` is expected, and there is no modulator");
+            problems.add(&entry.key_span, message, "expected a table `[modulator]`");
+        }
         let bounds = bounds(&entry.item, quantity, problems);
         reader.add(key, entry, bounds.map(|bounds| Expectation::Field(amount, bounds)));
     }

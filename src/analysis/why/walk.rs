@@ -49,6 +49,8 @@ impl<'a> Walk<'a> {
         let per_clock = (MOST_SAMPLES / clocks).clamp(1, MOST_PER_CLOCK);
         fine.solve.samples_per_clock =
             u32::try_from(per_clock).unwrap_or(1).max(scenario.solve.samples_per_clock);
+        // The way ends at the output: what a modulator and a tuner make of it is no part of it.
+        fine.modulator = None;
         let bench = Bench::new(&fine, &nodes)?;
         let field = bench.run()?.advance_field(&mut |_| {})?;
         let traces = field.nodes.iter().copied().zip(field.traces).collect();

@@ -4,6 +4,7 @@ use crate::follower::Follower;
 use crate::published;
 use backporch::analysis::board_levels::BoardSolver;
 use backporch::analysis::ladder::ladder;
+use backporch::base::math;
 use backporch::network::circuit::Circuit;
 use backporch::network::circuit::PartKind;
 use backporch::scenario;
@@ -20,7 +21,7 @@ fn shaken(scenario: &Scenario, lot: u32) -> Scenario {
         state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
         let share = f64::from(state >> 8) / f64::from(1_u32 << 24);
         if let PartKind::Resistor { ohms, .. } = &mut part.kind {
-            *ohms *= 3.0_f64.powf(2.0 * share - 1.0);
+            *ohms *= math::pow(3.0, 2.0 * share - 1.0);
         }
     }
     result

@@ -110,8 +110,7 @@ fn what_decides_is_what_the_derivatives_say() {
     assert!(share("R3") < 1e-3, "{shares:?}");
     let figures = file.tally.figures(left).unwrap();
     // σ/v = R1/(R1+R2) · √(5² + 10²) % / √3.
-    let expected =
-        figures.mean_v * 0.75 * (0.05_f64.powi(2) + 0.1_f64.powi(2)).sqrt() / 3.0_f64.sqrt();
+    let expected = figures.mean_v * 0.75 * (0.05_f64 * 0.05 + 0.1 * 0.1).sqrt() / 3.0_f64.sqrt();
     assert!((figures.deviation_v / expected - 1.0).abs() < 0.02, "{figures:?}");
 }
 

@@ -13,6 +13,7 @@ use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
 use crate::network::error::NetworkError;
+use crate::network::stage;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::scenario::change::OPEN_OHMS;
@@ -258,7 +259,7 @@ impl<'a> Scene<'a> {
 /// Volts of a pin's stage with nothing on it.
 pub(in crate::analysis) fn open_volts(pin: &Pin, stage: &PinStage, supply: f64) -> f64 {
     match stage {
-        PinStage::Linear { offset, share, .. } => offset + share * supply,
+        PinStage::Linear { offset, share, .. } => stage::open_volts(*offset, *share, supply),
         PinStage::PullUp { threshold, .. } => supply - threshold,
         PinStage::PullDown { .. } => 0.0,
         PinStage::Off { .. } if pin.levels.iter().any(remedy::pulls_down) => supply,

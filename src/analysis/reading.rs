@@ -42,6 +42,8 @@ pub struct FieldReading {
     pub tip_v: f64,
     /// The word for the depth.
     pub sync: SyncState,
+    /// Which part did it, if the sync is weak or failing at rest.
+    pub sync_cause: Option<Cause>,
     /// From black to white, V: what the words are shares of.
     pub span_v: f64,
     /// One reading for each shape that shows in the field, in the order of the element map, every
@@ -133,7 +135,7 @@ pub fn read_field(
     let shapes = shapes.collect();
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
     let sync = lines.sync(black_v - tip_v);
-    FieldReading { black_v, tip_v, sync, span_v: lines.span_v, shapes }
+    FieldReading { black_v, tip_v, sync, sync_cause: None, span_v: lines.span_v, shapes }
 }
 
 /// The shapes to read, with their element: those with patches, and the name alone of an element

@@ -35,8 +35,8 @@ pub(crate) enum Command {
     Render(RenderArgs),
     /// The level at the socket for every combination of elements
     Ladder(LadderArgs),
-    /// The way of an element from the chip's pin to the socket: what takes how much of it, and what
-    /// would bring it back
+    /// The way of an element, or of the sync, from the chip's pin to the socket: what takes how much
+    /// of it, and what would bring it back
     Why(WhyArgs),
     /// Two boards side by side: what is better or worse, and which difference did it
     Compare(CompareArgs),
@@ -112,7 +112,7 @@ pub(crate) struct LadderArgs {
 pub(crate) struct WhyArgs {
     #[command(flatten)]
     pub(crate) board: ScenarioArgs,
-    /// Elements to explain, such as `right` [default: all]
+    /// What to explain: elements, such as `right`, or `sync` [default: all]
     pub(crate) elements: Vec<String>,
     /// Folder for the pictures, why-ELEMENT.png [default: out/<scenario name>]
     #[arg(short, long, value_name = "DIR")]

@@ -256,6 +256,7 @@ fn reading(map: &ElementMap) -> FieldReading {
         black_v: 0.33,
         tip_v: 0.03,
         sync: SyncState::Good,
+        sync_cause: None,
         span_v: 0.7,
         shapes: shapes.collect(),
     }

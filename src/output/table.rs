@@ -24,7 +24,8 @@ const GAP: &str = "  ";
 /// ([`blanking_v`](crate::output::panel::blanking_v)). A level that could not be measured is "–".
 #[must_use]
 pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
-    let sync = format!("{}\n\n", sync_words(reading));
+    let cause = reading.sync_cause.as_ref().map(|cause| wrapped(&cause.words));
+    let sync = format!("{}\n{}\n", sync_words(reading), cause.unwrap_or_default());
     sync + &shape_rows(reading, blanking_v).text()
 }
 
@@ -208,12 +209,15 @@ fn load_name(ohms: f64) -> String {
 
 /// The word with its shape: ● clear, ◐ faint, ○ missing.
 pub(crate) fn seen_words(seen: Seen) -> String {
-    let shape = match seen {
+    format!("{} {}", seen_shape(seen), seen.word())
+}
+
+pub(crate) fn seen_shape(seen: Seen) -> char {
+    match seen {
         Seen::Clear => '●',
         Seen::Faint => '◐',
         Seen::Missing => '○',
-    };
-    format!("{shape} {}", seen.word())
+    }
 }
 
 pub(crate) fn millivolts(volts: f64) -> String {
@@ -388,6 +392,7 @@ mod tests {
             black_v: 0.3341,
             tip_v: 0.0341,
             sync: SyncState::Good,
+            sync_cause: None,
             span_v: 0.7,
             shapes: vec![
                 shape("field", "net", Some(0.7), Some(Seen::Clear)),

@@ -3,8 +3,10 @@
 
 use crate::counts::examples;
 use crate::counts::load;
+use backporch::analysis::cause::Subject;
 use backporch::analysis::ladder::ladder;
 use backporch::analysis::verdict::Seen;
+use backporch::analysis::verdict::SyncState;
 use backporch::analysis::why::Pulse;
 use backporch::analysis::why::Why;
 use backporch::analysis::why::edges::Idle;
@@ -64,6 +66,27 @@ fn on_every_example_the_ledger_ends_at_the_ladders_level() {
         }
     }
     assert!(told > 300, "{told}");
+}
+
+#[test]
+fn on_every_example_the_sync_is_followed_to_the_ladders_depth() {
+    let mut shallow = 0;
+    for path in examples() {
+        let scenario = load(&path);
+        let sync = ladder(&scenario).unwrap().loads[0].sync;
+        let all = why(&scenario, &[Subject::Sync]).unwrap();
+        let [why] = &all[..] else { panic!("{}", scenario.title) };
+        check_ledger(&scenario, why, -sync.depth_v);
+        assert_eq!(why.word(why.seen), sync.state.word(), "{}", scenario.title);
+        let in_hand = why.strengths.iter().any(|s| s.from <= 1.0 && 1.0 <= s.to);
+        assert_eq!(in_hand, sync.state == SyncState::Good, "{}", scenario.title);
+        assert!(!why.pulses.is_empty(), "{}: a line pulse stands alone", scenario.title);
+        if sync.state != SyncState::Good {
+            assert!(why.cause.is_some(), "{}", scenario.title);
+            shallow += 1;
+        }
+    }
+    assert!(shallow > 1, "{shallow}");
 }
 
 /// 1 nF at the mixing node: there the edge becomes long, and that node and part are named.

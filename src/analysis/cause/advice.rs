@@ -19,9 +19,10 @@ impl Teller<'_> {
     /// What would do, after a sentence that says what does not.
     pub(super) fn remedy(&self) -> String {
         let name = &self.name;
+        let well = self.scene.subject.well();
         if self.remedy_ohms().is_some_and(|value| value >= AS_GOOD_AS_NONE) {
             return match self.suspect.kind {
-                SuspectKind::Shunt => format!(" Without it {name} is clear."),
+                SuspectKind::Shunt => format!(" Without it {name} is {well}."),
                 _ => String::new(),
             };
         }
@@ -37,27 +38,27 @@ impl Teller<'_> {
             }
             Change::Tie { node, .. } => {
                 let node = self.scene.circuit().node_name(*node);
-                return format!(" With {} at `{node}` {name} is clear.", self.part);
+                return format!(" With {} at `{node}` {name} is {well}.", self.part);
             }
             Change::Logic { logic, .. } => {
-                return format!(" With {} in its place {name} is clear.", article(*logic));
+                return format!(" With {} in its place {name} is {well}.", article(*logic));
             }
             Change::Swap { part, terminals: [a, b] } => {
                 let names = terminals(&self.scene.part(*part).kind);
                 let (a, b) = (names[*a].0, names[*b].0);
-                return format!(" With its {a} and {b} exchanged {name} is clear.");
+                return format!(" With its {a} and {b} exchanged {name} is {well}.");
             }
             _ => None,
         };
         match (value, self.suspect.kind) {
             (_, SuspectKind::JoinedInput) | (None, _) => String::new(),
             (Some(value), SuspectKind::Load) if self.suspect.is_unusual => {
-                format!(" Into {value} it is clear.")
+                format!(" Into {value} it is {well}.")
             }
             (Some(value), SuspectKind::Load) => {
-                format!(" Into {value} it would be clear; into this load it takes a buffer.")
+                format!(" Into {value} it would be {well}; into this load it takes a buffer.")
             }
-            (Some(value), _) => format!(" With {value} {name} is clear."),
+            (Some(value), _) => format!(" With {value} {name} is {well}."),
         }
     }
 

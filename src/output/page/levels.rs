@@ -18,6 +18,9 @@ const MOST_ELEMENTS: usize = 6;
 /// Sync, a row for each shape, the causes, and what else there is to know.
 pub(super) fn verdicts(parts: &PageParts<'_>, html: &mut Html) {
     html.paragraph(&format!("{}.", sync_words(parts.reading)));
+    if let Some(cause) = &parts.reading.sync_cause {
+        html.paragraph(&cause.words);
+    }
     html.table(&shape_rows(parts.reading, parts.blanking_v));
     if !parts.warnings.is_empty() {
         html.element("h3", &[], "To know besides");

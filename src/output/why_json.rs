@@ -29,7 +29,7 @@ pub fn write_why(all: &[Why], out: &mut impl Write) -> std::io::Result<()> {
 pub struct WhyReport<'a> {
     /// [`FORMAT`].
     pub format: u32,
-    /// In the order asked.
+    /// In the order asked; the sync among them.
     pub elements: Vec<ElementWay<'a>>,
 }
 

@@ -59,7 +59,11 @@ fn one(why: &Why, socket: &str) -> String {
 }
 
 fn ledger_table(why: &Why) -> Table {
-    let states = if why.is_sync { ["black", "tip"] } else { ["unlit", "lit"] };
+    let (states, at) = if why.is_sync {
+        (["black", "tip"], ["at black", "at the tip"])
+    } else {
+        (["unlit", "lit"], ["unlit", "lit"])
+    };
     let mut table = Table::new(vec![
         Column::left("node"),
         Column::right(&format!("{} mV", states[0])),
@@ -75,7 +79,7 @@ fn ledger_table(why: &Why) -> Table {
             signed_millivolts(step.pulse_v()),
             step.words.clone(),
         ]);
-        let pulls: Vec<String> = step.pulls.iter().map(|one| pull(one, states)).collect();
+        let pulls: Vec<String> = step.pulls.iter().map(|one| pull(one, at)).collect();
         let words = format!("here hangs: {}", pulls.join("; "));
         table.prose((!pulls.is_empty()).then_some(words.as_str()));
     }

@@ -89,6 +89,21 @@ fn on_every_example_the_sync_is_followed_to_the_ladders_depth() {
     assert!(shallow > 1, "{shallow}");
 }
 
+/// The grey diode drops half a volt; the rest of what is lost goes by before the bus is reached.
+#[test]
+fn a_diode_that_waits_for_the_bus_is_told_so() {
+    let mut fetch = |path: &str| fs::read_to_string(path);
+    let caravan = scenario::load("scenarios/caravan-diodes.toml", &[], &mut fetch).unwrap();
+    let all = all(&caravan);
+    let left = all.iter().find(|why| why.element == "left").unwrap();
+    let words = &left.steps.iter().find(|step| step.node == "bus").unwrap().words;
+    assert_eq!(
+        words,
+        "D4 (a diode) blocks until `grey` comes up to the 873 mV of `bus`, and drops 541 mV then: \
+         422 mV of 1.84 V passes"
+    );
+}
+
 /// 1 nF at the mixing node: there the edge becomes long, and that node and part are named.
 #[test]
 fn the_node_that_makes_a_pulse_slow_is_where_its_edge_becomes_long() {

@@ -8,6 +8,7 @@
 //! element. Nothing is looked up; an unknown board is treated as any other.
 
 mod advice;
+mod blocking;
 mod candidate;
 pub mod lag;
 mod naming;

@@ -111,7 +111,10 @@ impl<'a> Scene<'a> {
     /// part that brings it there.
     pub(in crate::analysis) fn dead_end(&self) -> Option<(PartId, NodeId)> {
         let &start = self.starts.first()?;
-        Some(route::furthest(self.circuit(), start, self.scenario.output.node))
+        let ends = route::ends(self.circuit(), start, self.scenario.output.node);
+        // Where a part has been opened the way went on; what else is far away is a side branch.
+        let broken = ends.iter().rev().find(|&&(_, node)| self.open_part(node).is_some());
+        Some(broken.or(ends.last()).copied().unwrap_or(start))
     }
 
     /// The part with an end at `node` that has been opened: what is left of it draws nothing.

@@ -248,10 +248,15 @@ impl<'a> Teller<'a> {
                     volts(scene.lit_v[base.0]),
                 )
             }
-            _ => format!(
-                "{name} reaches {part} as {before} at `{from}`, most of which is the drop of its \
-                 junction: {after} is left at `{node}`."
-            ),
+            _ => {
+                let does = scene
+                    .blocking(suspect.part, [suspect.other, suspect.node])
+                    .unwrap_or_else(|| "holds back most of it".to_owned());
+                format!(
+                    "{name} reaches {part} as {before} at `{from}`, but {part} {does}: {after} is \
+                     left at `{node}`."
+                )
+            }
         }
     }
 

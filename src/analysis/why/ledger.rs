@@ -138,6 +138,10 @@ fn passed(
         PartKind::Transistor { base, emitter, .. } if *base == from && *emitter == to => {
             format!("{name} takes {}", volts(before_v.abs() - after_v.abs()))
         }
+        PartKind::Diode { .. } if scene.blocking(part, [from, to]).is_some() => {
+            let does = scene.blocking(part, [from, to]).unwrap_or_default();
+            format!("{name} {does}: {} of {} passes", volts(after_v.abs()), volts(before_v.abs()))
+        }
         _ if after_v.abs() > before_v.abs() => {
             format!("{name} makes {} of {}", volts(after_v), volts(before_v))
         }

@@ -159,7 +159,7 @@ Take the cells out and unplug the adapter before soldering.")]
 pub(crate) struct HuntArgs {
     #[command(flatten)]
     pub(crate) board: ScenarioArgs,
-    /// What is seen: element=clear, faint, missing or dark; sync=good, weak or failing
+    /// What is seen: element=clear, faint, missing, dark, or brighter than it should be; sync=good, weak or failing
     #[arg(long, value_name = "WHAT=WORD", num_args = 1..)]
     pub(crate) seen: Vec<String>,
     /// Whether the ball still bounces off the paddles, seen or unseen

@@ -44,6 +44,8 @@ pub struct FieldReading {
     pub sync: SyncState,
     /// Which part did it, if the sync is weak or failing at rest.
     pub sync_cause: Option<Cause>,
+    /// Whether the set finds the sync: without it no picture stands, and the words are of levels only.
+    pub sync_found: bool,
     /// From black to white, V: what the words are shares of.
     pub span_v: f64,
     /// One reading for each shape that shows in the field, in the order of the element map, every
@@ -135,7 +137,9 @@ pub fn read_field(
     let shapes = shapes.collect();
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
     let sync = lines.sync(black_v - tip_v);
-    FieldReading { black_v, tip_v, sync, sync_cause: None, span_v: lines.span_v, shapes }
+    let sync_found = reception.sync.is_some();
+    let span_v = lines.span_v;
+    FieldReading { black_v, tip_v, sync, sync_cause: None, sync_found, span_v, shapes }
 }
 
 /// The shapes to read, with their element: those with patches, and the name alone of an element

@@ -257,6 +257,7 @@ fn reading(map: &ElementMap) -> FieldReading {
         tip_v: 0.03,
         sync: SyncState::Good,
         sync_cause: None,
+        sync_found: true,
         span_v: 0.7,
         shapes: shapes.collect(),
     }

@@ -25,9 +25,18 @@ const GAP: &str = "  ";
 #[must_use]
 pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
     let cause = reading.sync_cause.as_ref().map(|cause| wrapped(&cause.words));
-    let sync = format!("{}\n{}\n", sync_words(reading), cause.unwrap_or_default());
+    let sync =
+        format!("{}\n{}{}\n", sync_words(reading), cause.unwrap_or_default(), unseen(reading));
     sync + &shape_rows(reading, blanking_v).text()
 }
+
+/// What the words are worth where the set finds no sync.
+fn unseen(reading: &FieldReading) -> String {
+    if reading.sync_found { String::new() } else { wrapped(LEVELS_ONLY) }
+}
+
+/// Said where no picture stands.
+pub(crate) const LEVELS_ONLY: &str = "The set finds no sync: no picture stands, and clear, faint and missing below are of levels only.";
 
 /// "sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV".
 pub(crate) fn sync_words(reading: &FieldReading) -> String {
@@ -52,7 +61,7 @@ pub(crate) fn shape_rows(reading: &FieldReading, blanking_v: f64) -> Table {
         Column::right("cd/m²"),
         Column::right("JND"),
         Column::right("S/N dB"),
-        Column::left("seen"),
+        Column::left(if reading.sync_found { "seen" } else { "by level only" }),
         Column::left("notes"),
     ]);
     // What is true of several shapes in a row is said once, after the last of them.
@@ -393,6 +402,7 @@ mod tests {
             tip_v: 0.0341,
             sync: SyncState::Good,
             sync_cause: None,
+            sync_found: true,
             span_v: 0.7,
             shapes: vec![
                 shape("field", "net", Some(0.7), Some(Seen::Clear)),
@@ -459,6 +469,32 @@ ball               1024.1  724.1           512.0  362.0        2048.2  1448.2
 field+ball         1034.1  734.1           517.1  367.1        2068.2  1468.2
 ";
         assert_eq!(ladder_table(&sample::ladder()), expected);
+    }
+
+    #[test]
+    fn where_the_set_finds_no_sync_the_words_are_said_to_be_of_levels_only() {
+        let found = reading_table(&reading(), 0.3341);
+        assert!(!found.contains(LEVELS_ONLY) && !found.contains("by level only"));
+        let lost = FieldReading { sync_found: false, ..reading() };
+        let lost = reading_table(&lost, 0.3341);
+        assert!(lost.contains("  by level only  notes\n") && !lost.contains("  seen  "), "{lost}");
+        let words: Vec<&str> = LEVELS_ONLY.split_whitespace().collect();
+        let said: Vec<&str> = lost.split_whitespace().collect();
+        assert!(said.windows(words.len()).any(|some| some == words), "{lost}");
+    }
+
+    #[test]
+    fn the_cause_of_a_shallow_sync_stands_below_it() {
+        let cause = Cause {
+            suspect: None,
+            cures: true,
+            part: "R2".into(),
+            node: "mix".into(),
+            words: "SYNC enters R2.".into(),
+        };
+        let weak = FieldReading { sync_cause: Some(cause), sync: SyncState::Weak, ..reading() };
+        let table = reading_table(&weak, 0.3341);
+        assert!(table.contains("depth 300.0 mV\n    SYNC enters R2.\n\nelement"), "{table}");
     }
 
     #[test]

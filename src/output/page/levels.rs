@@ -6,6 +6,7 @@ use crate::analysis::rating::amount;
 use crate::output::page::PageParts;
 use crate::output::page::html::Html;
 use crate::output::table::Column;
+use crate::output::table::LEVELS_ONLY;
 use crate::output::table::Table;
 use crate::output::table::combination_table;
 use crate::output::table::element_table;
@@ -18,6 +19,9 @@ const MOST_ELEMENTS: usize = 6;
 /// Sync, a row for each shape, the causes, and what else there is to know.
 pub(super) fn verdicts(parts: &PageParts<'_>, html: &mut Html) {
     html.paragraph(&format!("{}.", sync_words(parts.reading)));
+    if !parts.reading.sync_found {
+        html.paragraph(LEVELS_ONLY);
+    }
     if let Some(cause) = &parts.reading.sync_cause {
         html.paragraph(&cause.words);
     }

@@ -77,7 +77,7 @@ fn stages(criterion: &mut Criterion) {
     criterion.bench_function("output: line.png", |b| {
         let view = LineView {
             title: &scenario.title,
-            line: run.trains.map.fullest_line(),
+            line: run.trains.map.line_that_shows_most(),
             trains: &run.trains,
             traces: &run.traces,
             reception: &run.reception,

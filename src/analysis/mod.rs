@@ -13,6 +13,7 @@ mod feed;
 pub mod hunt;
 pub mod knob;
 pub mod ladder;
+pub mod lesson;
 pub mod node_levels;
 pub mod pin;
 pub mod rating;

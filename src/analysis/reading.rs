@@ -5,6 +5,7 @@
 
 use crate::analysis::cause::Cause;
 use crate::analysis::sight::Sight;
+use crate::analysis::verdict::LockState;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
@@ -46,6 +47,8 @@ pub struct FieldReading {
     pub sync_cause: Option<Cause>,
     /// Whether the set finds the sync: without it no picture stands, and the words are of levels only.
     pub sync_found: bool,
+    /// The words for how the picture stands on the screen, at least one.
+    pub lock: Vec<LockState>,
     /// From black to white, V: what the words are shares of.
     pub span_v: f64,
     /// One reading for each shape that shows in the field, in the order of the element map, every
@@ -138,8 +141,13 @@ pub fn read_field(
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
     let sync = lines.sync(black_v - tip_v);
     let sync_found = reception.sync.is_some();
+    let lock = if reception.refused() {
+        vec![LockState::Refused]
+    } else {
+        lines.lock.states(&reception.lock)
+    };
     let span_v = lines.span_v;
-    FieldReading { black_v, tip_v, sync, sync_cause: None, sync_found, span_v, shapes }
+    FieldReading { black_v, tip_v, sync, sync_cause: None, sync_found, lock, span_v, shapes }
 }
 
 /// The shapes to read, with their element: those with patches, and the name alone of an element
@@ -470,11 +478,14 @@ fn crossing(share: &[f64], at: usize, level: f64) -> f64 {
 mod tests {
     use super::*;
     use crate::base::ticks::ClockRate;
+    use crate::receiver::field_oscillator::FieldLoop;
+    use crate::receiver::line_oscillator::LineLoop;
     use crate::receiver::receive;
     use crate::receiver::spec::Clamp;
     use crate::receiver::spec::ReceiverSpec;
     use crate::receiver::spec::Transfer;
     use crate::receiver::spec::Viewing;
+    use crate::scenario::LockLines;
     use crate::signal::element::ElementMap;
     use crate::signal::element::Shape;
     use crate::signal::timing::FieldSync;
@@ -493,6 +504,12 @@ mod tests {
         brighter: 1.1,
         sync_good_v: 0.2,
         sync_weak_v: 0.1,
+        lock: LockLines {
+            shifted_s: 1.5e-6,
+            bending_s: 0.5e-6,
+            torn_lines: 0.5,
+            rolling_lines: 0.5,
+        },
     };
 
     /// A field with lines, net, ball and one player, drawn as one block each.
@@ -562,7 +579,11 @@ mod tests {
     fn set() -> ReceiverSpec {
         ReceiverSpec {
             line_hz: 15_625.0,
-            field_hz: 50.0,
+            field_hz: 46.0,
+            line_loop: LineLoop { natural_hz: 1e3, damping: 0.8, gain: 20e3, swing_s: 3.6e-6 },
+            field_loop: FieldLoop { highest_hz: 64.5, integrator_s: 100e-6, slice: 0.3 },
+            nominal_line_hz: 15_625.0,
+            demands: Vec::new(),
             coupling_hz: None,
             clamp: Clamp::BackPorch,
             slice: 0.5,

@@ -1,5 +1,7 @@
 //! The words for what is seen.
 
+use crate::receiver::lock::Lock;
+use crate::scenario::LockLines;
 use crate::scenario::VerdictLines;
 
 /// How well an element stands out from its surroundings.
@@ -97,6 +99,66 @@ impl SyncState {
     }
 }
 
+/// How a picture stands on the screen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum LockState {
+    /// In its place.
+    Locked,
+    /// Beside its place.
+    Shifted,
+    /// Not straight.
+    Bending,
+    /// The set's lines are not those that were sent.
+    Torn,
+    /// The set's fields are not those that were sent.
+    Rolling,
+    /// The set shows nothing of it.
+    Refused,
+}
+
+impl LockState {
+    /// The word.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Locked => "locked",
+            Self::Shifted => "shifted",
+            Self::Bending => "bending",
+            Self::Torn => "torn",
+            Self::Rolling => "rolling",
+            Self::Refused => "refused",
+        }
+    }
+}
+
+impl LockLines {
+    /// The words for how a set keeps in step, at least one. Torn lines have no phase to speak of;
+    /// without sync nothing holds the set.
+    #[must_use]
+    pub fn states(&self, lock: &Lock) -> Vec<LockState> {
+        let mut states = Vec::new();
+        let torn = lock.slips.is_none_or(|slips| slips > self.torn_lines);
+        match lock.phase.filter(|_| !torn) {
+            None => states.push(LockState::Torn),
+            Some(phase) => {
+                if phase.mean_s.abs() > self.shifted_s {
+                    states.push(LockState::Shifted);
+                }
+                if phase.spread_s() > self.bending_s {
+                    states.push(LockState::Bending);
+                }
+            }
+        }
+        if lock.slips.is_none() || lock.field_moves_lines.abs() > self.rolling_lines {
+            states.push(LockState::Rolling);
+        }
+        if states.is_empty() {
+            states.push(LockState::Locked);
+        }
+        states
+    }
+}
+
 impl VerdictLines {
     /// The word for a level `delta_v` above its surroundings, V.
     #[must_use]
@@ -143,6 +205,38 @@ impl VerdictLines {
             SyncState::Weak
         } else {
             SyncState::Failing
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::receiver::lock::Phase;
+
+    const LINES: LockLines =
+        LockLines { shifted_s: 1.5e-6, bending_s: 0.5e-6, torn_lines: 0.5, rolling_lines: 0.5 };
+
+    fn lock(mean_s: f64, spread_s: f64, slips: f64, field_moves_lines: f64) -> Lock {
+        let (low_s, high_s) = (mean_s - 0.5 * spread_s, mean_s + 0.5 * spread_s);
+        let phase = Some(Phase { mean_s, low_s, high_s, top_s: high_s });
+        Lock { phase, slips: Some(slips), field_moves_lines, ..Lock::default() }
+    }
+
+    #[test]
+    fn every_line_has_its_word() {
+        for (lock, words) in [
+            (lock(1.4e-6, 0.4e-6, 0.4, -0.4), &["locked"][..]),
+            (lock(-1.6e-6, 0.0, 0.0, 0.0), &["shifted"]),
+            (lock(0.0, 0.6e-6, 0.0, 0.0), &["bending"]),
+            (lock(2e-6, 1e-6, 0.0, 0.0), &["shifted", "bending"]),
+            (lock(2e-6, 1e-6, 3.1, 0.0), &["torn"]),
+            (lock(0.0, 0.0, 0.0, -7.0), &["rolling"]),
+            (lock(9e-6, 9e-6, 20.0, 7.0), &["torn", "rolling"]),
+            (Lock::default(), &["torn", "rolling"]),
+        ] {
+            let found: Vec<&str> = LINES.states(&lock).iter().map(|state| state.word()).collect();
+            assert_eq!(found, words, "{lock:?}");
         }
     }
 }

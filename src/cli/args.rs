@@ -35,6 +35,8 @@ pub(crate) enum Command {
     Render(RenderArgs),
     /// The level at the socket for every combination of elements
     Ladder(LadderArgs),
+    /// A composite line, built step by step from a board: pages to read
+    Lesson(LessonArgs),
     /// The way of an element, or of the sync, from the chip's pin to the socket: what takes how much
     /// of it, and what would bring it back
     Why(WhyArgs),
@@ -103,6 +105,22 @@ pub(crate) struct LadderArgs {
     #[command(flatten)]
     pub(crate) board: ScenarioArgs,
     /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// `lesson`.
+#[derive(Debug, ClapArgs)]
+pub(crate) struct LessonArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// Folder for the pages, 01-sync.png and so on, and lesson.html [default: out/<scenario name>/lesson]
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Draw nothing
+    #[arg(long)]
+    pub(crate) no_pictures: bool,
+    /// Print JSON: what the pages say, and its numbers
     #[arg(long)]
     pub(crate) json: bool,
 }

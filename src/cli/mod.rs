@@ -15,6 +15,7 @@ mod hunt;
 mod interrupt;
 mod knob;
 mod ladder;
+mod lesson;
 mod observed;
 mod outcome;
 mod page;
@@ -39,6 +40,7 @@ pub(crate) fn run() -> ExitCode {
     let done = match Args::parse().command {
         Command::Render(args) => render::run(&args).map(|()| Outcome::Answered),
         Command::Ladder(args) => ladder::run(&args).map(|()| Outcome::Answered),
+        Command::Lesson(args) => lesson::run(&args).map(|()| Outcome::Answered),
         Command::Why(args) => why::run(&args).map(|()| Outcome::Answered),
         Command::Compare(args) => compare::run(&args),
         Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),

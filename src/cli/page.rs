@@ -23,6 +23,7 @@ pub(crate) fn draw(scenario: &Scenario, told: &Told, views: &Views) -> Result<Ve
     let parts = PageParts {
         scenario,
         reading: told.reading,
+        reception: &told.field.reception,
         blanking_v: blanking_v(&told.field.reception, told.reading),
         ladder: ladder.as_ref().map_err(String::as_str),
         ratings: told.ratings,

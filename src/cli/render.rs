@@ -20,6 +20,8 @@ use backporch::output::json::ReportParts;
 use backporch::output::json::write_report;
 use backporch::output::line_view;
 use backporch::output::line_view::LineView;
+use backporch::output::lock_words::answer_table;
+use backporch::output::lock_words::answer_warnings;
 use backporch::output::panel::blanking_v;
 use backporch::output::png::write_frame;
 use backporch::output::rating_table::rating_table;
@@ -141,7 +143,7 @@ fn write_views(
     reading: &FieldReading,
 ) -> Result<Views, Failure> {
     let title = scenario.title.as_str();
-    let line = args.line.unwrap_or_else(|| field.trains.map.fullest_line());
+    let line = args.line.unwrap_or_else(|| field.trains.map.line_that_shows_most());
     let line_view = LineView {
         title,
         line,
@@ -297,6 +299,7 @@ fn warnings(scenario: &Scenario, field: &FieldRun, reading: &FieldReading) -> Ve
                 .to_owned(),
         );
     }
+    all.extend(answer_warnings(&field.reception));
     let low = reading.taken_for_sync();
     if !low.is_empty() {
         all.push(format!(
@@ -309,10 +312,21 @@ fn warnings(scenario: &Scenario, field: &FieldRun, reading: &FieldReading) -> Ve
 
 fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> String {
     let mut text = format!("{}\n\n", scenario.title);
-    text += &reading_table(told.reading, blanking_v(&told.field.reception, told.reading));
+    let reception = &told.field.reception;
+    let blanking_v = blanking_v(reception, told.reading);
+    text += &reading_table(told.reading, &reception.lock, blanking_v);
+    let asked = answer_table(reception);
+    if !asked.is_empty() {
+        text += &format!("\n{asked}");
+    }
     text += &format!("\n{}", rating_table(told.ratings));
     for warning in told.warnings {
         text += &format!("\n{warning}\n");
+    }
+    match reception.lock.settled_fields {
+        Some(fields) => text += &format!("\nThe set is settled after {fields} fields of sync.\n"),
+        None if reception.refused() => {}
+        None => text += "\nThe set does not settle: this is a moment of what moves.\n",
     }
     if run.warm_up_fields > 0 {
         let fields = if run.warm_up_fields == 1 { "field" } else { "fields" };

@@ -99,9 +99,9 @@ pub fn expected(what: &Expectation) -> String {
         Expectation::Field(_, bounds)
         | Expectation::Node(_, _, bounds)
         | Expectation::Shape(_, OfShape::Amount(_, bounds)) => unit.range(bounds),
-        Expectation::Sync(words) | Expectation::Shape(_, OfShape::Seen(words)) => {
-            words.join(" or ")
-        }
+        Expectation::Sync(words)
+        | Expectation::Lock(words)
+        | Expectation::Shape(_, OfShape::Seen(words)) => words.join(" or "),
         Expectation::Ratings(word) => match *word {
             "ok" => "every rating ok".to_owned(),
             word => format!("no rating worse than {word}"),

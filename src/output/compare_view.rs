@@ -93,7 +93,7 @@ fn difference(first: &Picture, second: &Picture) -> GrayImage {
 
 /// The line of the first board that shows most, of both.
 fn draw_line(plot: &mut Plot, first: &Board, second: &Board) {
-    let line = first.field.trains.map.fullest_line();
+    let line = first.field.trains.map.line_that_shows_most();
     let heading = format!("Line {line} of both, at the socket");
     plot.text((LEFT, LINE_TOP - 22.0), &heading, Style::new(15.0, ink::BLACK));
     let curves = [

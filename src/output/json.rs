@@ -10,6 +10,9 @@ use crate::analysis::reading::ShapeReading;
 use crate::analysis::verdict::Note;
 use crate::base::math;
 use crate::base::ticks::ClockRate;
+use crate::output::lock_json::AnswerReport;
+use crate::output::lock_json::LockReport;
+use crate::output::lock_json::answer_reports;
 use crate::output::panel::blanking_v;
 use crate::output::panel::ire;
 use crate::output::rating_json::RatingReport;
@@ -70,6 +73,10 @@ pub struct Report {
     pub solver: BTreeMap<String, u64>,
     /// Black, tip and timing of sync.
     pub sync: SyncReport,
+    /// How the picture stands on the screen.
+    pub lock: LockReport,
+    /// What the set asks of the signal, and what that has.
+    pub answers: Vec<AnswerReport>,
     /// The elements in the chip's order.
     pub elements: Vec<ElementReport>,
     /// What each part is worked to, in the order of the parts.
@@ -193,6 +200,8 @@ impl Report {
             node: run.traces.first().map(|socket| socket.node.clone()).unwrap_or_default(),
             solver: parts.counts.clone(),
             sync: sync_report(run, reading),
+            lock: LockReport::new(&run.reception.lock, reading),
+            answers: answer_reports(&run.reception),
             elements: element_reports(&run.trains.map.elements, run, reading),
             ratings: rating_reports(parts.ratings),
             warnings: parts.warnings.to_vec(),

@@ -362,9 +362,6 @@ fn draw_socket(plot: &mut Plot, view: &LineView<'_>, layout: &Layout) {
 mod tests {
     use super::*;
     use crate::output::sample;
-    use crate::signal::element::ElementId;
-    use crate::signal::element::Patch;
-    use crate::signal::element::Shape;
 
     fn overlapping(plot: &Plot) -> Vec<(Area, Area)> {
         let texts = plot.texts();
@@ -373,28 +370,6 @@ mod tests {
             .filter(|&(a, b)| texts[a].overlaps(&texts[b]))
             .map(|(a, b)| (texts[a], texts[b]))
             .collect()
-    }
-
-    fn map(patches: &[(u32, u32, usize)]) -> ElementMap {
-        let shape = |name: &str, element| Shape { name: name.into(), element: ElementId(element) };
-        ElementMap {
-            elements: vec!["field".into(), "ball".into()],
-            shapes: vec![shape("net", 0), shape("wall", 0), shape("ball", 1)],
-            patches: patches
-                .iter()
-                .map(|&(line, start, shape)| Patch { line, start, stop: start + 2, shape })
-                .collect(),
-        }
-    }
-
-    #[test]
-    fn the_line_with_most_elements_shows_most_and_shapes_decide_a_tie() {
-        let most = line_that_shows_most(&map(&[(5, 1, 0), (5, 9, 1), (7, 1, 0), (7, 5, 2)]));
-        assert_eq!(most, 7);
-        let most =
-            line_that_shows_most(&map(&[(5, 1, 0), (8, 1, 0), (8, 9, 1), (9, 1, 0), (9, 9, 1)]));
-        assert_eq!(most, 8);
-        assert_eq!(line_that_shows_most(&map(&[])), 0);
     }
 
     #[test]
@@ -416,7 +391,7 @@ mod tests {
         sample.trains.map.elements.iter_mut().for_each(long);
         sample.trains.map.shapes.iter_mut().for_each(|shape| long(&mut shape.name));
         sample.traces.iter_mut().for_each(|trace| long(&mut trace.node));
-        let line = sample.trains.map.fullest_line();
+        let line = sample.trains.map.line_that_shows_most();
         let plot = draw(&LineView { title: &"title ".repeat(100), ..sample.line_view(line) });
         assert_eq!(overlapping(&plot), []);
         assert!(plot.texts().iter().all(|text| text.left > 0.0 && text.right < 1600.0));
@@ -436,7 +411,7 @@ mod tests {
     #[test]
     fn every_pin_and_every_lit_element_is_named() {
         let sample = sample::fifty();
-        let line = sample.trains.map.fullest_line();
+        let line = sample.trains.map.line_that_shows_most();
         let svg = draw(&sample.line_view(line)).svg();
         for pin in &sample.trains.pins {
             assert!(svg.contains(&format!(">{pin}</text>")), "{pin}");

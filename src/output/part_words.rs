@@ -50,7 +50,8 @@ pub(crate) fn kind_words(kind: &PartKind) -> &'static str {
     }
 }
 
-fn gate_words(logic: Logic) -> &'static str {
+/// What a gate is called: "OR gate".
+pub(crate) fn gate_words(logic: Logic) -> &'static str {
     match logic {
         Logic::Or => "OR gate",
         Logic::Nor => "NOR gate",

@@ -10,6 +10,7 @@ use crate::analysis::ladder::SyncSide;
 use crate::analysis::reading::FieldReading;
 use crate::analysis::reading::ShapeReading;
 use crate::analysis::sight::Sight;
+use crate::analysis::verdict::LockState;
 use crate::analysis::verdict::Note;
 use crate::analysis::verdict::Seen;
 use crate::analysis::verdict::SyncState;
@@ -20,6 +21,7 @@ use crate::base::ticks::TickSpan;
 use crate::network::circuit::NodeId;
 use crate::output::field_view::FieldView;
 use crate::output::line_view::LineView;
+use crate::receiver::lock::Lock;
 use crate::receiver::spec::Reception;
 use crate::receiver::spec::SyncMeasure;
 use crate::receiver::spec::TimeBase;
@@ -258,6 +260,7 @@ fn reading(map: &ElementMap) -> FieldReading {
         sync: SyncState::Good,
         sync_cause: None,
         sync_found: true,
+        lock: vec![LockState::Locked],
         span_v: 0.7,
         shapes: shapes.collect(),
     }
@@ -275,6 +278,9 @@ fn reception(video: &Trace) -> Reception {
             line_sync_s: 4.5e-6,
         }),
         time_base: TimeBase::default(),
+        own_base: TimeBase::default(),
+        lock: Lock::default(),
+        answers: Vec::new(),
         picture: Picture { width: 1, height: 1, luminance: vec![0.0] },
     }
 }

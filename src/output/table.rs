@@ -11,22 +11,29 @@ use crate::base::math;
 use crate::output::axis::number;
 use crate::output::axis::trimmed;
 use crate::output::ladder_json::names;
+use crate::output::lock_words::lock_words;
 use crate::output::panel::ire;
+use crate::receiver::lock::Lock;
 use crate::signal::element::ElementSet;
 
 /// Columns a line of prose may take.
 const PROSE: usize = 100;
 const GAP: &str = "  ";
 
-/// The table of a render: sync, then every element with its level, word, notes and cause.
+/// The table of a render: sync, how the picture stands, then every element with its level, word, notes and cause.
 ///
 /// `blanking_v` is the level from which IRE are counted
 /// ([`blanking_v`](crate::output::panel::blanking_v)). A level that could not be measured is "–".
 #[must_use]
-pub fn reading_table(reading: &FieldReading, blanking_v: f64) -> String {
+pub fn reading_table(reading: &FieldReading, lock: &Lock, blanking_v: f64) -> String {
     let cause = reading.sync_cause.as_ref().map(|cause| wrapped(&cause.words));
-    let sync =
-        format!("{}\n{}{}\n", sync_words(reading), cause.unwrap_or_default(), unseen(reading));
+    let sync = format!(
+        "{}\n{}{}\n{}\n",
+        sync_words(reading),
+        cause.unwrap_or_default(),
+        lock_words(reading, lock),
+        unseen(reading)
+    );
     sync + &shape_rows(reading, blanking_v).text()
 }
 
@@ -36,7 +43,8 @@ fn unseen(reading: &FieldReading) -> String {
 }
 
 /// Said where no picture stands.
-pub(crate) const LEVELS_ONLY: &str = "The set finds no sync: no picture stands, and clear, faint and missing below are of levels only.";
+pub(crate) const LEVELS_ONLY: &str = "The set finds no sync: no picture stands, and clear, faint and missing \
+     below are of levels only.";
 
 /// "sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV".
 pub(crate) fn sync_words(reading: &FieldReading) -> String {
@@ -359,9 +367,11 @@ mod tests {
     use super::*;
     use crate::analysis::cause::Cause;
     use crate::analysis::sight::Sight;
+    use crate::analysis::verdict::LockState;
     use crate::analysis::verdict::SyncState;
     use crate::output::sample;
     use crate::profile::pins::Strength;
+    use crate::receiver::lock::Phase;
 
     fn shape(element: &str, shape: &str, delta_v: Option<f64>, seen: Option<Seen>) -> ShapeReading {
         ShapeReading {
@@ -385,6 +395,11 @@ mod tests {
         }
     }
 
+    fn lock() -> Lock {
+        let phase = Phase { mean_s: 0.04e-6, low_s: -0.02e-6, high_s: 0.06e-6, top_s: -0.02e-6 };
+        Lock { phase: Some(phase), slips: Some(0.0), ..Lock::default() }
+    }
+
     fn reading() -> FieldReading {
         let cause = Cause {
             suspect: None,
@@ -403,6 +418,7 @@ mod tests {
             sync: SyncState::Good,
             sync_cause: None,
             sync_found: true,
+            lock: vec![LockState::Locked],
             span_v: 0.7,
             shapes: vec![
                 shape("field", "net", Some(0.7), Some(Seen::Clear)),
@@ -422,6 +438,7 @@ mod tests {
     fn the_table_of_a_reading_stands_in_columns() {
         let expected = "\
 sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV
+picture locked: lines start +0.04 µs against their sync (−0.02 to +0.06, −0.02 at the top)
 
 element  shape       level mV   IRE  against black mV  edges ns  cd/m²  JND  S/N dB  seen          notes
 field    net           1034.1  98.0            +700.0     180/–   21.5   70      57  ● clear
@@ -432,7 +449,7 @@ left                    332.1  −0.3              −2.0     180/–   21.5    
 right                   624.1  40.6            +290.0     180/–   21.5   29      49  ● clear       same shade as the field lines, smeared, faint with weak pins
 ball                        –     –                 –         –      –    –       –  not measured
 ";
-        assert_eq!(reading_table(&reading(), 0.3341), expected);
+        assert_eq!(reading_table(&reading(), &lock(), 0.3341), expected);
     }
 
     #[test]
@@ -443,7 +460,7 @@ ball                        –     –                 –         –      –
             shape.cause.clone_from(&cause);
         }
         reading.shapes[2].cause = None;
-        let table = reading_table(&reading, 0.3341);
+        let table = reading_table(&reading, &lock(), 0.3341);
         assert_eq!(table.matches("LEFT reaches").count(), 1);
         let place = |words: &str| table.find(words).expect("in the table");
         assert!(place("left score") < place("LEFT reaches"));
@@ -473,10 +490,10 @@ field+ball         1034.1  734.1           517.1  367.1        2068.2  1468.2
 
     #[test]
     fn where_the_set_finds_no_sync_the_words_are_said_to_be_of_levels_only() {
-        let found = reading_table(&reading(), 0.3341);
+        let found = reading_table(&reading(), &lock(), 0.3341);
         assert!(!found.contains(LEVELS_ONLY) && !found.contains("by level only"));
         let lost = FieldReading { sync_found: false, ..reading() };
-        let lost = reading_table(&lost, 0.3341);
+        let lost = reading_table(&lost, &lock(), 0.3341);
         assert!(lost.contains("  by level only  notes\n") && !lost.contains("  seen  "), "{lost}");
         let words: Vec<&str> = LEVELS_ONLY.split_whitespace().collect();
         let said: Vec<&str> = lost.split_whitespace().collect();
@@ -493,8 +510,8 @@ field+ball         1034.1  734.1           517.1  367.1        2068.2  1468.2
             words: "SYNC enters R2.".into(),
         };
         let weak = FieldReading { sync_cause: Some(cause), sync: SyncState::Weak, ..reading() };
-        let table = reading_table(&weak, 0.3341);
-        assert!(table.contains("depth 300.0 mV\n    SYNC enters R2.\n\nelement"), "{table}");
+        let table = reading_table(&weak, &lock(), 0.3341);
+        assert!(table.contains("depth 300.0 mV\n    SYNC enters R2.\npicture locked"), "{table}");
     }
 
     #[test]
@@ -509,7 +526,7 @@ field+ball         1034.1  734.1           517.1  367.1        2068.2  1468.2
     fn a_column_nobody_has_an_entry_in_is_left_out() {
         let mut reading = reading();
         reading.shapes.retain(|shape| shape.element == "left");
-        let heading = reading_table(&reading, 0.3341);
+        let heading = reading_table(&reading, &lock(), 0.3341);
         assert!(!heading.contains("shape") && !heading.contains("notes"));
     }
 }

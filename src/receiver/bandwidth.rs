@@ -57,6 +57,10 @@ impl Complex {
         Self { re: product.re / square, im: product.im / square }
     }
 
+    fn size(self) -> f64 {
+        (self.re * self.re + self.im * self.im).sqrt()
+    }
+
     fn exp(self) -> Self {
         let size = math::exp(self.re);
         Self { re: size * math::cos(self.im), im: size * math::sin(self.im) }
@@ -82,10 +86,14 @@ impl Mode {
         let direct = residue.times(held.minus(pole).over(pole.times(pole)));
         let earlier = residue.times(held.over(pole)).minus(direct);
         let drive = earlier.plus(decay.times(direct));
-        let settled = residue.over(pole).times(Complex::real(-1.0));
-        // Before the first step: what makes that step find z settled if its sample is `volts`.
-        let kept = settled.minus(direct).times(Complex::real(volts));
-        Self { decay, drive, direct, kept }
+        let mode = Self { decay, drive, direct, kept: Complex::real(0.0) };
+        Self { kept: mode.settled().times(Complex::real(volts)), ..mode }
+    }
+
+    /// What is kept of a level of 1 V before a step: what makes that step find z settled if its
+    /// sample is as high.
+    fn settled(&self) -> Complex {
+        self.drive.over(Complex::real(1.0).minus(self.decay))
     }
 
     /// Takes the newest sample into what is kept, after its output has been read.
@@ -94,6 +102,14 @@ impl Mode {
         self.kept = drive.plus(self.decay.times(self.kept));
     }
 }
+
+/// Stretches of a waveform that are filtered side by side: a sample waits for the one before it, the
+/// stretches do not wait for one another.
+const LANES: usize = 4;
+
+/// Powers of e by which a stretch's start has to have died away before its output is taken: what is
+/// left is below the last bit of an `f64`.
+const DIED: f64 = 40.0;
 
 /// The low-pass, ready to run.
 #[derive(Clone, Debug)]
@@ -124,6 +140,40 @@ impl Bessel {
         }
     }
 
+    /// The waveform behind the filter, which is settled at its first sample.
+    #[must_use]
+    pub fn filtered(&self, volts: &[f32]) -> Vec<f32> {
+        let each = volts.len() / LANES;
+        let slowest = -math::ln(self.pair.decay.size());
+        let warm_up = math::floor_index(DIED / slowest) + 1;
+        if each <= warm_up {
+            let mut filter = self.clone();
+            return volts.iter().map(|&volts| math::to_f32(filter.step(volts.into()))).collect();
+        }
+        let first: [usize; LANES] = std::array::from_fn(|lane| lane * each);
+        let mut lanes = Lanes::new(self, first.map(|first| volts[first.saturating_sub(warm_up)]));
+        // The first stretch repeats its first sample, at which it is settled.
+        for before in (1..=warm_up).rev() {
+            lanes.step(first.map(|first| volts[first.saturating_sub(before)]));
+        }
+        let mut output = vec![0.0; volts.len()];
+        let inputs = first.map(|first| volts[first..first + each].iter());
+        let mut parts = output.chunks_exact_mut(each);
+        let places: [&mut [f32]; LANES] = std::array::from_fn(|_| parts.next().unwrap_or_default());
+        let [i0, i1, i2, i3] = inputs;
+        let [o0, o1, o2, o3] = places;
+        let four_in = i0.zip(i1).zip(i2).zip(i3);
+        let four_out = o0.iter_mut().zip(o1).zip(o2).zip(o3);
+        for ((((a, b), c), d), (((p, q), r), s)) in four_in.zip(four_out) {
+            [*p, *q, *r, *s] = lanes.step([*a, *b, *c, *d]).map(math::to_f32);
+        }
+        // What four does not divide follows the last stretch.
+        for at in LANES * each..volts.len() {
+            output[at] = math::to_f32(lanes.step([volts[at]; LANES])[LANES - 1]);
+        }
+        output
+    }
+
     /// The output at the next sample, whose input is `volts`.
     pub fn step(&mut self, volts: f64) -> f64 {
         let direct = (self.real.direct.re + self.pair.direct.re) * volts;
@@ -134,9 +184,62 @@ impl Bessel {
     }
 }
 
+/// The filter on several stretches at once.
+struct Lanes {
+    direct: f64,
+    real: Mode,
+    pair: Mode,
+    real_kept: [f64; LANES],
+    pair_re: [f64; LANES],
+    pair_im: [f64; LANES],
+}
+
+impl Lanes {
+    /// Each stretch settled at its own level; `filter` is settled at some other one.
+    fn new(filter: &Bessel, settled: [f32; LANES]) -> Self {
+        let kept = |mode: &Mode, volts: f32| mode.settled().times(Complex::real(volts.into()));
+        Self {
+            direct: filter.real.direct.re + filter.pair.direct.re,
+            real: filter.real,
+            pair: filter.pair,
+            real_kept: settled.map(|volts| kept(&filter.real, volts).re),
+            pair_re: settled.map(|volts| kept(&filter.pair, volts).re),
+            pair_im: settled.map(|volts| kept(&filter.pair, volts).im),
+        }
+    }
+
+    fn step(&mut self, volts: [f32; LANES]) -> [f64; LANES] {
+        let (real, pair) = (&self.real, &self.pair);
+        let mut output = [0.0; LANES];
+        for lane in 0..LANES {
+            let volts = f64::from(volts[lane]);
+            let (re, im) = (self.pair_re[lane], self.pair_im[lane]);
+            output[lane] = self.direct * volts + (self.real_kept[lane] + re);
+            self.real_kept[lane] = real.drive.re * volts + real.decay.re * self.real_kept[lane];
+            self.pair_re[lane] = pair.drive.re * volts + (pair.decay.re * re - pair.decay.im * im);
+            self.pair_im[lane] = pair.drive.im * volts + (pair.decay.re * im + pair.decay.im * re);
+        }
+        output
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn stretches_side_by_side_give_what_one_sample_after_another_gives() {
+        for (samples, bandwidth_hz) in [(1, 5e6), (7, 5e6), (300, 5e6), (4001, 5e6), (4001, 1e5)] {
+            let wave = |k: usize| math::to_f32(math::sin(0.01 * math::from_usize(k * k % 977)));
+            let volts: Vec<f32> = (0..samples).map(wave).collect();
+            let mut filter = Bessel::new(bandwidth_hz, 62.5e-9, f64::from(volts[0]));
+            let found = filter.filtered(&volts);
+            for (volts, found) in volts.iter().zip(found) {
+                let expected = filter.step(f64::from(*volts));
+                assert!((f64::from(found) - expected).abs() < 1e-7, "{found} {expected}");
+            }
+        }
+    }
 
     fn rise_time_s(response: &[f64], step_s: f64) -> f64 {
         let crossing = |level: f64| {

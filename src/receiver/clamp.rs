@@ -4,10 +4,14 @@
 //! on through lines without one.
 
 use crate::base::math;
+use crate::receiver::slicer::Pulse;
+use crate::receiver::slicer::mean;
 use crate::receiver::slicer::mean_between;
 use crate::receiver::spec::Clamp;
 use crate::receiver::spec::ReceiverSpec;
 use crate::receiver::sync::porch_window;
+use crate::receiver::tape::Tape;
+use crate::receiver::time_base::KEY_S;
 use crate::receiver::time_base::Line;
 use crate::receiver::time_base::Lines;
 
@@ -22,8 +26,7 @@ const DEPTH: f64 = 3.0 / 7.0;
 const TIP_S: f64 = 1e-6;
 
 /// Black for each line, V in `video`.
-#[must_use]
-pub fn black_levels(video: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) -> Vec<f64> {
+fn black_levels(video: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) -> Vec<f64> {
     let measured: Vec<Option<f64>> = match spec.clamp {
         Clamp::None => return vec![0.0; lines.lines.len()],
         Clamp::BackPorch => {
@@ -39,18 +42,34 @@ pub fn black_levels(video: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSp
 }
 
 /// Takes each line's black off its samples; what comes before the first line goes with it.
-pub fn restore(video: &mut [f32], step_s: f64, lines: &Lines, black: &[f64]) {
-    let mut rest = video;
+pub fn restore(video: &mut [f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) {
+    let black = black_levels(video, step_s, lines, spec);
     let mut done = 0;
     let next_starts = lines.lines.iter().skip(1).map(|line| line.start_s);
-    for (next_s, &black_v) in next_starts.chain([f64::INFINITY]).zip(black) {
-        let until = math::floor_index(math::ceil(next_s / step_s));
-        let length = until.saturating_sub(done).min(rest.len());
-        let (line, after) = rest.split_at_mut(length);
+    for (next_s, black_v) in next_starts.chain([f64::INFINITY]).zip(black) {
+        let until = math::floor_index(math::ceil(next_s / step_s)).clamp(done, video.len());
         let black_v = math::to_f32(black_v);
-        line.iter_mut().for_each(|volts| *volts -= black_v);
-        rest = after;
-        done += length;
+        video[done..until].iter_mut().for_each(|volts| *volts -= black_v);
+        done = until;
+    }
+}
+
+/// Black of one of the set's own lines, as its clamp finds it where it is keyed: at the line's
+/// start and for as long as a nominal pulse and porch last, whatever is there. V; `None` where
+/// nothing was received.
+#[must_use]
+pub fn own_black(tape: &Tape<'_>, start_s: f64, spec: &ReceiverSpec) -> Option<f64> {
+    match spec.clamp {
+        Clamp::None => Some(0.0),
+        Clamp::BackPorch => {
+            let key = Pulse { leading_s: Some(start_s), trailing_s: Some(start_s + KEY_S) };
+            let (from_s, to_s) = porch_window(&key, spec)?;
+            mean(&tape.between(from_s, to_s))
+        }
+        Clamp::SyncTip => {
+            let line = tape.between(start_s, start_s + 1.0 / spec.line_hz);
+            Some(lowest(&line, tape.step_s)? + DEPTH * spec.span_v)
+        }
     }
 }
 
@@ -64,11 +83,12 @@ fn tip(video: &[f32], step_s: f64, line: &Line, period_s: f64) -> Option<f64> {
     line.key?;
     let first = math::floor_index(line.start_s / step_s);
     let after = math::floor_index((line.start_s + period_s) / step_s).min(video.len());
+    lowest(video.get(first..after)?, step_s)
+}
+
+fn lowest(line: &[f32], step_s: f64) -> Option<f64> {
     let group = math::floor_index(TIP_S / step_s).max(1);
-    let means = video.get(first..after)?.chunks_exact(group).map(|samples| {
-        samples.iter().map(|&v| f64::from(v)).sum::<f64>() / math::from_usize(group)
-    });
-    means.min_by(f64::total_cmp)
+    line.chunks_exact(group).filter_map(mean).min_by(f64::total_cmp)
 }
 
 /// Fills lines without a measurement from the line before, and the first ones from the first

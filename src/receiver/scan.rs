@@ -4,82 +4,75 @@
 //! that light is neither lost nor made at any number of pixels.
 
 use crate::base::math;
+use crate::receiver::clamp;
+use crate::receiver::screen::visible_lines;
 use crate::receiver::spec::ReceiverSpec;
-use crate::receiver::time_base::Lines;
+use crate::receiver::tape::Tape;
 use crate::receiver::transfer::Curve;
 use crate::signal::picture::Picture;
+use std::ops::Range;
 
-/// Draws the frame from `video` (black at 0, samples `step_s` apart).
-///
-/// Of several fields the one with most of its shown lines received is drawn, of equals the last.
-/// Each row takes the field line under it. Lines and pixels that were not received are as dark as
-/// the screen gets.
+/// Draws the frame from what is on `tape`: each row takes the line under it, of those that start at
+/// `lines_s`. Lines and pixels that were not received are as dark as the screen gets.
 #[must_use]
-pub fn scan(video: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) -> Picture {
+pub fn scan(
+    tape: &Tape<'_>,
+    lines_s: &[Option<f64>],
+    spec: &ReceiverSpec,
+    curve: &Curve,
+) -> Picture {
     let (width, height) = spec.frame;
-    let beam = Beam::new(video, step_s, spec);
-    let starts = best_field(lines, spec, beam.line_end_s());
+    let beam = Beam::new(tape, spec, curve);
     let mut luminance = Vec::with_capacity(width * height);
     let mut drawn = None;
     for row in 0..height {
-        let line = starts.len() * (2 * row + 1) / (2 * height);
+        let line = row_line(row, height, lines_s.len());
         if drawn == Some(line) {
             luminance.extend_from_within(luminance.len() - width..);
         } else {
-            beam.draw(starts.get(line).copied().flatten(), width, &mut luminance);
+            beam.draw(lines_s.get(line).copied().flatten(), width, &mut luminance);
             drawn = Some(line);
         }
     }
     Picture { width, height, luminance }
 }
 
-/// Start of each shown line of the field that was received best, s.
-fn best_field(lines: &Lines, spec: &ReceiverSpec, line_end_s: f64) -> Vec<Option<f64>> {
-    let mut best = (0, vec![None; visible_lines(spec).1]);
-    for field in 0..lines.field_starts_s.len() {
-        let starts = shown_lines(lines, field, spec);
-        let whole = |start: &&f64| **start <= line_end_s;
-        let received = starts.iter().flatten().filter(whole).count();
-        if received >= best.0 {
-            best = (received, starts);
-        }
-    }
-    best.1
+/// A frame with nothing on it.
+#[must_use]
+pub fn plain(spec: &ReceiverSpec) -> Picture {
+    let (width, height) = spec.frame;
+    let dark = math::to_f32(spec.transfer.luminance(0.0));
+    Picture { width, height, luminance: vec![dark; width * height] }
 }
 
-/// First visible line and number of visible lines.
-fn visible_lines(spec: &ReceiverSpec) -> (usize, usize) {
-    let shown = f64::from(spec.shown_lines);
-    let hidden = math::floor_index(0.5 * spec.overscan * shown + 0.5);
-    let visible = math::floor_index(shown).saturating_sub(2 * hidden);
-    (math::floor_index(f64::from(spec.first_line)) + hidden, visible)
-}
-
-fn shown_lines(lines: &Lines, field: usize, spec: &ReceiverSpec) -> Vec<Option<f64>> {
+/// The rows of the frame that a line of the field is drawn in, counted from the start of field sync;
+/// empty if it lies outside the picture.
+#[must_use]
+pub fn rows_of_line(line: u32, spec: &ReceiverSpec) -> Range<usize> {
     let (first, visible) = visible_lines(spec);
-    let mut starts = vec![None; visible];
-    let half_s = 0.5 * lines.period_s;
-    let field_s = lines.field_starts_s[field];
-    let end_s = lines.field_starts_s.get(field + 1).map_or(f64::INFINITY, |next_s| next_s - half_s);
-    for line in &lines.lines {
-        // Field sync may begin within its first line: the nearest line start counts as line 0.
-        let number = math::floor((line.start_s - field_s + half_s) / lines.period_s);
-        if number < 0.0 || line.start_s >= end_s {
-            continue;
-        }
-        let place = math::floor_index(number).checked_sub(first);
-        if let Some(start) = place.and_then(|place| starts.get_mut(place)) {
-            *start = Some(line.start_s);
-        }
-    }
-    starts
+    let (height, line) = (spec.frame.1, math::floor_index(f64::from(line)));
+    let rows = (0..height).filter(|row| first + row_line(*row, height, visible) == line);
+    let (start, count) = (rows.clone().next().unwrap_or(0), rows.count());
+    start..start + count
+}
+
+/// Which visible line, counted from the first, a row takes.
+fn row_line(row: usize, height: usize, visible: usize) -> usize {
+    visible * (2 * row + 1) / (2 * height)
+}
+
+/// The part of a line that is seen: from when to when after the leading edge of its sync, s.
+#[must_use]
+pub fn visible_time(spec: &ReceiverSpec) -> Range<f64> {
+    let start_s = spec.active_start_s + 0.5 * spec.overscan * spec.active_s;
+    start_s..start_s + spec.active_s * (1.0 - spec.overscan)
 }
 
 /// What draws a line.
 struct Beam<'a> {
-    video: &'a [f32],
-    step_s: f64,
-    curve: Curve,
+    tape: &'a Tape<'a>,
+    spec: &'a ReceiverSpec,
+    curve: &'a Curve,
     gain: f64,
     lift: f64,
     dark: f32,
@@ -88,39 +81,37 @@ struct Beam<'a> {
 }
 
 impl<'a> Beam<'a> {
-    fn new(video: &'a [f32], step_s: f64, spec: &ReceiverSpec) -> Self {
+    fn new(tape: &'a Tape<'a>, spec: &'a ReceiverSpec, curve: &'a Curve) -> Self {
         Self {
-            video,
-            step_s,
-            curve: Curve::new(spec.transfer),
+            tape,
+            spec,
+            curve,
             gain: spec.contrast / spec.span_v,
             lift: spec.brightness,
             dark: math::to_f32(spec.transfer.luminance(0.0)),
-            start_s: spec.active_start_s + 0.5 * spec.overscan * spec.active_s,
+            start_s: visible_time(spec).start,
             width_s: spec.active_s * (1.0 - spec.overscan),
         }
-    }
-
-    /// The latest start of a line that is received to its visible end, s.
-    fn line_end_s(&self) -> f64 {
-        math::from_usize(self.video.len()) * self.step_s - self.start_s - self.width_s
     }
 
     /// Adds one row of `width` pixels from the line that starts at `start_s`.
     fn draw(&self, start_s: Option<f64>, width: usize, row: &mut Vec<f32>) {
         let full = row.len() + width;
-        let from = start_s.map_or(f64::NAN, |start_s| (start_s + self.start_s) / self.step_s);
-        let pixel_samples = self.width_s / self.step_s / math::from_usize(width);
-        if from >= 0.0 && pixel_samples > 0.0 {
+        let black_v = start_s.and_then(|start_s| clamp::own_black(self.tape, start_s, self.spec));
+        let from = start_s.map_or(f64::NAN, |start_s| self.tape.place(start_s + self.start_s));
+        let line_samples = self.width_s / self.tape.step_s;
+        let pixel_samples = line_samples / math::from_usize(width);
+        if let Some(black_v) = black_v.filter(|_| from >= 0.0 && pixel_samples > 0.0) {
             let first = math::floor_index(from);
-            let samples = math::floor_index(self.width_s / self.step_s).saturating_add(3);
-            let light = self.light(first, samples);
+            let samples = math::floor_index(line_samples).saturating_add(3);
+            let light = self.light(&self.tape.samples(first, samples), black_v);
             let offset = from - math::from_usize(first);
             let pixels = light.whole_pixels(offset, pixel_samples).min(width);
+            let per_pixel = 1.0 / pixel_samples;
             let mut before = light.until(offset);
             row.extend((1..=pixels).map(|pixel| {
                 let after = light.until(offset + math::from_usize(pixel) * pixel_samples);
-                let mean = (after - before) / pixel_samples;
+                let mean = (after - before) * per_pixel;
                 before = after;
                 math::to_f32(mean)
             }));
@@ -128,10 +119,8 @@ impl<'a> Beam<'a> {
         row.resize(full, self.dark);
     }
 
-    fn light(&self, first: usize, samples: usize) -> Light {
-        let after = first.saturating_add(samples).min(self.video.len());
-        let received = self.video.get(first..after).unwrap_or_default();
-        let drive = |&volts: &f32| self.lift + self.gain * f64::from(volts);
+    fn light(&self, received: &[f32], black_v: f64) -> Light {
+        let drive = |&volts: &f32| self.lift + self.gain * (f64::from(volts) - black_v);
         let mut light = received.iter().map(|volts| self.curve.luminance(drive(volts)));
         let Some(mut now) = light.next() else { return Light(Vec::new()) };
         let mut sum = 0.0;

@@ -136,8 +136,14 @@ impl<'a> Slicer<'a> {
 pub fn mean_between(volts: &[f32], step_s: f64, from_s: f64, to_s: f64) -> Option<f64> {
     let first = math::floor_index(math::ceil(from_s / step_s));
     let after = math::floor_index(to_s / step_s).saturating_add(1).min(volts.len());
-    let inside = volts.get(first..after).filter(|inside| !inside.is_empty())?;
-    Some(inside.iter().map(|&v| f64::from(v)).sum::<f64>() / math::from_usize(inside.len()))
+    mean(volts.get(first..after)?)
+}
+
+/// Mean of samples, V; `None` if there are none.
+#[must_use]
+pub fn mean(volts: &[f32]) -> Option<f64> {
+    let sum: f64 = volts.iter().map(|&v| f64::from(v)).sum();
+    (!volts.is_empty()).then(|| sum / math::from_usize(volts.len()))
 }
 
 fn mean_of(volts: &[f32]) -> f32 {
@@ -156,11 +162,22 @@ fn median_around(values: &[f32], at: usize) -> f32 {
     sorted[sorted.len() / 2]
 }
 
+/// Rounds a place towards zero, negative ones to it; `math::floor_index` calls a function, which
+/// counts here.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a place along a waveform is small; `as` saturates"
+)]
+fn whole(place: f64) -> usize {
+    place as u32 as usize
+}
+
 /// The value at `group` on the lines that join the values at the centres of stretches of `length`.
 fn between_centres(values: &[f32], group: usize, length: usize) -> f32 {
     let place = (math::from_usize(group) + 0.5) / math::from_usize(length) - 0.5;
     let last = values.len() - 1;
-    let from = math::floor_index(place).min(last);
+    let from = whole(place).min(last);
     let to = (from + 1).min(last);
     let share = (place - math::from_usize(from)).clamp(0.0, 1.0);
     math::to_f32(math::lerp(f64::from(values[from]), f64::from(values[to]), share))

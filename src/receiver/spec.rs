@@ -1,5 +1,10 @@
 //! A set's settings, and what it reports.
 
+use crate::receiver::demands::Answer;
+use crate::receiver::demands::Demand;
+use crate::receiver::field_oscillator::FieldLoop;
+use crate::receiver::line_oscillator::LineLoop;
+use crate::receiver::lock::Lock;
 use crate::signal::picture::Picture;
 use crate::signal::trace::Trace;
 
@@ -10,6 +15,14 @@ pub struct ReceiverSpec {
     pub line_hz: f64,
     /// Field rate at which the set would run without sync, Hz.
     pub field_hz: f64,
+    /// How the line oscillator is held in step.
+    pub line_loop: LineLoop,
+    /// How the field oscillator is triggered.
+    pub field_loop: FieldLoop,
+    /// Line rate of its standard, Hz.
+    pub nominal_line_hz: f64,
+    /// What it asks of a signal before it shows anything; nothing for a tube.
+    pub demands: Vec<Demand>,
     /// High-pass corner of the input coupling, Hz; `None` for a direct-coupled input.
     pub coupling_hz: Option<f64>,
     /// How black is restored.
@@ -91,13 +104,34 @@ pub enum Transfer {
     Gamma(f64),
 }
 
-/// Where the set believes lines and fields to start. Times are on the trace's own time axis.
+/// Where lines and fields start. Times are on the trace's own time axis.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct TimeBase {
-    /// Start of field sync of each field found, s.
+    /// Start of each field, s.
     pub field_starts_s: Vec<f64>,
-    /// Leading edge of every line, measured or coasted, rising, s.
+    /// Start of every line, rising, s.
     pub line_starts_s: Vec<f64>,
+}
+
+impl TimeBase {
+    /// The same on the axis of a waveform that begins `duration_s` later.
+    #[must_use]
+    pub(super) fn earlier(&self, duration_s: f64) -> Self {
+        let moved = |times_s: &[f64]| times_s.iter().map(|time_s| time_s - duration_s).collect();
+        Self {
+            field_starts_s: moved(&self.field_starts_s),
+            line_starts_s: moved(&self.line_starts_s),
+        }
+    }
+
+    /// This and what comes after it.
+    #[must_use]
+    pub(super) fn with(&self, later: &Self) -> Self {
+        Self {
+            field_starts_s: [&self.field_starts_s[..], &later.field_starts_s].concat(),
+            line_starts_s: [&self.line_starts_s[..], &later.line_starts_s].concat(),
+        }
+    }
 }
 
 /// Sync as the separator found it.
@@ -125,8 +159,24 @@ pub struct Reception {
     pub delay_s: f64,
     /// Sync, if the separator found any.
     pub sync: Option<SyncMeasure>,
-    /// Where lines and fields start, on the axis of `video`.
+    /// Where lines and fields start by the sync itself, measured or coasted, on the axis of `video`:
+    /// by this the waveform is read. Without sync: at the set's own rates.
     pub time_base: TimeBase,
+    /// Where the set's own lines start and its fields turn, on the same axis: by this the picture is
+    /// scanned.
+    pub own_base: TimeBase,
+    /// How well the set keeps in step.
+    pub lock: Lock,
+    /// What the set asks of the signal, and what that has.
+    pub answers: Vec<Answer>,
     /// The screen.
     pub picture: Picture,
+}
+
+impl Reception {
+    /// Whether the set shows no picture, since the signal has not what it asks.
+    #[must_use]
+    pub fn refused(&self) -> bool {
+        self.answers.iter().any(Answer::refuses)
+    }
 }

@@ -1,9 +1,8 @@
-//! Where lines and fields start on the screen.
+//! Where lines and fields start by the sync itself: every line at its own pulse, and where a pulse
+//! is missing a period after the one before.
 //!
-//! This is the form of the earliest sets: every line is triggered directly by its own sync pulse,
-//! and where a pulse is missing the deflection coasts at the median period. [`direct`] is the seam
-//! for line and field oscillators with loops: they take the same [`Separated`] pulses and give the
-//! same [`Lines`], and nothing before or after them changes.
+//! Who measures the waveform goes by this, so that no level and no word for an element changes
+//! because a picture rolls. The picture goes by the set's own oscillators.
 
 use crate::base::math;
 use crate::receiver::slicer::Pulse;
@@ -22,7 +21,7 @@ const ASTRAY: u32 = 3;
 /// # Source
 ///
 /// ITU-R BT.470, systems B, G and M: 4.7 µs.
-const KEY_S: f64 = 4.7e-6;
+pub const KEY_S: f64 = 4.7e-6;
 
 /// Lines and fields of a waveform, in time order.
 #[derive(Clone, Debug, PartialEq)]

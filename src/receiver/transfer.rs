@@ -39,7 +39,7 @@ pub struct Curve {
 }
 
 impl Curve {
-    const LOWEST: f64 = -0.25;
+    const LOWEST: f64 = -0.5;
     const HIGHEST: f64 = 1.75;
     const PER_UNIT: f64 = 512.0;
 

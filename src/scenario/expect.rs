@@ -14,6 +14,8 @@ use crate::signal::element::ElementId;
 pub const SEEN_WORDS: [&str; 3] = ["clear", "faint", "missing"];
 /// Words for the depth of sync.
 pub const SYNC_WORDS: [&str; 3] = ["good", "weak", "failing"];
+/// Words for how the picture stands on the screen.
+pub const LOCK_WORDS: [&str; 6] = ["locked", "shifted", "bending", "torn", "rolling", "refused"];
 /// Words for how a board spares its parts, from good to bad.
 pub const RATING_WORDS: [&str; 3] = ["ok", "look", "stop"];
 /// Words for what else there is to say of an element.
@@ -37,6 +39,8 @@ pub enum Expectation {
     Field(FieldAmount, Bounds),
     /// One of these words of [`SYNC_WORDS`] for the sync.
     Sync(Vec<&'static str>),
+    /// No word of [`LOCK_WORDS`] but these for how the picture stands.
+    Lock(Vec<&'static str>),
     /// No rating of the board has a worse word than this of [`RATING_WORDS`].
     Ratings(&'static str),
     /// Exactly these elements are taken for sync.

@@ -6,6 +6,8 @@ use crate::network::circuit::PartKind;
 use crate::network::circuit::PinStage;
 use crate::profile::builtin;
 use crate::raster::plan::Content;
+use crate::receiver::demands::Origin;
+use crate::receiver::demands::Property;
 use crate::scenario::Scenario;
 use crate::scenario::expect::Bounds;
 use crate::scenario::expect::Expectation;
@@ -199,7 +201,7 @@ fn a_users_own_profile_is_read_beside_the_scenario() {
     let files = [("s/c.toml", CHAPEL), ("chips/mine.toml", own)];
     let scenario = load_with(&files, &["chip.profile=chips/mine.toml"]).unwrap();
     assert_eq!(scenario.raster.timing.lines_per_field, 262);
-    assert_near(scenario.receiver.line_hz, 15_734.264 * 1.01);
+    assert_near(scenario.receiver.line_hz, 15_734.264 * 0.9995);
     let text = CHAPEL.replace("two-player-50", "mine.toml");
     assert!(load_with(&[("s/c.toml", &text), ("s/mine.toml", own)], &[]).is_ok());
     let lost = load_with(&[("s/c.toml", &text)], &[]).expect_err("no file");
@@ -300,6 +302,35 @@ fn the_variant_in_the_format_reference_is_one() {
     let scenario = load_with(&files, &[]).unwrap_or_else(|found| panic!("{found:#?}"));
     assert_near(ohms(&scenario, "R1"), 2200.0);
     assert!(scenario.circuit.part("R3").is_none());
+}
+
+#[test]
+fn the_lock_of_a_set_follows_its_kind_its_knobs_and_its_own_keys() {
+    let plain = chapel(&[]).receiver;
+    assert!(plain.demands.is_empty());
+    let turned = chapel(&["receiver.hold=-1", "receiver.field_hold=0.5"]).receiver;
+    assert_near(turned.line_hz, plain.line_hz * 0.95);
+    assert_near(turned.field_hz, plain.field_hz * 1.05);
+    assert_near(turned.field_loop.highest_hz, plain.field_loop.highest_hz * 1.05);
+    let slow = chapel(&["receiver.lock_frequency=\"100 Hz\"", "receiver.lock_swing=\"6 us\""]);
+    assert_near(slow.receiver.line_loop.natural_hz, 100.0);
+    assert_near(slow.receiver.line_loop.hold(), 0.072);
+    let panel = chapel(&["receiver.kind=flat-panel", "receiver.accepts.line=\"5 %\""]).receiver;
+    let line = panel.demands.iter().find(|demand| demand.property == Property::LineRate).unwrap();
+    assert_near(line.high, 0.05);
+    assert_eq!((panel.demands.len(), line.origin), (9, Origin::Stated));
+    assert_near(chapel(&["chip.clock=\"1.95 MHz\""]).raster.timing.clock.hertz(), 1.95e6);
+}
+
+#[test]
+fn a_lock_that_cannot_be_is_refused() {
+    let knob = mistakes(CHAPEL, &["receiver.kind=monitor", "receiver.hold=0.2"]);
+    assert_eq!(knob.len(), 1, "{knob:#?}");
+    assert!(knob[0].message.contains("only a tube set of the old kind"));
+    // No lead is left for so little damping at so high a natural frequency.
+    let filter = mistakes(CHAPEL, &["receiver.lock_damping=0.05"]);
+    assert_eq!(filter.len(), 1, "{filter:#?}");
+    assert!(filter[0].message.contains("no filter gives"));
 }
 
 #[test]

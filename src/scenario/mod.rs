@@ -8,6 +8,7 @@ mod chip;
 pub mod choose;
 pub mod clock;
 pub mod controller;
+mod demands;
 pub mod expect;
 mod field_effect;
 mod files;
@@ -165,6 +166,21 @@ pub struct VerdictLines {
     pub sync_good_v: f64,
     /// Sync depth below which it fails, V.
     pub sync_weak_v: f64,
+    /// From where on a picture is no longer locked.
+    pub lock: LockLines,
+}
+
+/// From where on a picture is shifted, bends, is torn or rolls.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LockLines {
+    /// Mean line phase error, s.
+    pub shifted_s: f64,
+    /// Spread of the line phase error over the shown lines, s.
+    pub bending_s: f64,
+    /// Lines by which the set runs away from the sync in a field.
+    pub torn_lines: f64,
+    /// Lines by which the set's field moves against the one that was sent, in a field.
+    pub rolling_lines: f64,
 }
 
 impl Scenario {

@@ -7,7 +7,9 @@ use crate::document::quantity::FACTOR;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::SHARE;
 use crate::document::quantity::TEMPERATURE;
+use crate::document::quantity::TIME;
 use crate::document::tree::Table;
+use crate::scenario::LockLines;
 use crate::scenario::Reuse;
 use crate::scenario::SolveSpec;
 use crate::scenario::Start;
@@ -32,7 +34,14 @@ const VERDICT: VerdictLines = VerdictLines {
     brighter: 1.1,
     sync_good_v: 0.2,
     sync_weak_v: 0.1,
+    lock: LOCK,
 };
+
+/// 1.5 µs is what a maker's note on line oscillators (1970s) allows as a standing error. A bend of
+/// 0.5 µs, a hundredth of the picture's width, half a line a field, which comes round in ten
+/// seconds: common practice, no source.
+const LOCK: LockLines =
+    LockLines { shifted_s: 1.5e-6, bending_s: 0.5e-6, torn_lines: 0.5, rolling_lines: 0.5 };
 
 pub(crate) fn solve(table: &Table, timing: Option<&FieldTiming>, problems: &Problems) -> SolveSpec {
     let fields = Fields::open(table, "[solve]", problems);
@@ -64,6 +73,12 @@ pub(crate) fn verdict(table: &Table, problems: &Problems) -> VerdictLines {
         brighter: fields.quantity_or("brighter", &FACTOR, VERDICT.brighter),
         sync_good_v: volts("sync_good", VERDICT.sync_good_v),
         sync_weak_v: volts("sync_weak", VERDICT.sync_weak_v),
+        lock: LockLines {
+            shifted_s: fields.quantity_or("shifted", &TIME, LOCK.shifted_s),
+            bending_s: fields.quantity_or("bending", &TIME, LOCK.bending_s),
+            torn_lines: fields.quantity_or("torn", &FACTOR, LOCK.torn_lines),
+            rolling_lines: fields.quantity_or("rolling", &FACTOR, LOCK.rolling_lines),
+        },
     };
     if lines.missing > lines.faint {
         let message = "`missing` lies above `faint`".to_owned();

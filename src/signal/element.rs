@@ -95,10 +95,19 @@ impl ElementMap {
         &self.patches[first..first + count]
     }
 
+    /// The elements lit at one clock of one line.
+    #[must_use]
+    pub fn lit(&self, line: u32, clock: u32) -> ElementSet {
+        self.line(line)
+            .iter()
+            .filter(|patch| (patch.start..patch.stop).contains(&clock))
+            .fold(ElementSet::EMPTY, |set, patch| set.with(self.shapes[patch.shape].element))
+    }
+
     /// The line on which most elements are lit; of those the one with most shapes, of those the
     /// first. Line 0 if nothing is lit anywhere.
     #[must_use]
-    pub fn fullest_line(&self) -> u32 {
+    pub fn line_that_shows_most(&self) -> u32 {
         let mut best = (0, 0, 0);
         for line in self.patches.chunk_by(|a, b| a.line == b.line) {
             let shapes: BTreeSet<usize> = line.iter().map(|patch| patch.shape).collect();
@@ -113,12 +122,37 @@ impl ElementMap {
         best.2
     }
 
-    /// The elements lit at one clock of one line.
+    /// The elements that are lit anywhere on a line.
     #[must_use]
-    pub fn lit(&self, line: u32, clock: u32) -> ElementSet {
-        self.line(line)
-            .iter()
-            .filter(|patch| (patch.start..patch.stop).contains(&clock))
-            .fold(ElementSet::EMPTY, |set, patch| set.with(self.shapes[patch.shape].element))
+    pub fn on_line(&self, line: u32) -> ElementSet {
+        let elements = self.line(line).iter().map(|patch| self.shapes[patch.shape].element);
+        elements.fold(ElementSet::EMPTY, ElementSet::with)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn map(patches: &[(u32, u32, usize)]) -> ElementMap {
+        let shape = |name: &str, element| Shape { name: name.into(), element: ElementId(element) };
+        ElementMap {
+            elements: vec!["field".into(), "ball".into()],
+            shapes: vec![shape("net", 0), shape("wall", 0), shape("ball", 1)],
+            patches: patches
+                .iter()
+                .map(|&(line, start, shape)| Patch { line, start, stop: start + 2, shape })
+                .collect(),
+        }
+    }
+
+    #[test]
+    fn the_line_with_most_elements_shows_most_and_shapes_decide_a_tie() {
+        let most = map(&[(5, 1, 0), (5, 9, 1), (7, 1, 0), (7, 5, 2)]).line_that_shows_most();
+        assert_eq!(most, 7);
+        let most =
+            map(&[(5, 1, 0), (8, 1, 0), (8, 9, 1), (9, 1, 0), (9, 9, 1)]).line_that_shows_most();
+        assert_eq!(most, 8);
+        assert_eq!(map(&[]).line_that_shows_most(), 0);
     }
 }

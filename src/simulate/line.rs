@@ -39,7 +39,7 @@ impl Line {
     /// A plan that contradicts itself.
     pub fn new(scenario: &Scenario, number: Option<u32>) -> Result<Self, RunError> {
         let field = Raster::new(&scenario.raster)?.advance_field();
-        let number = number.unwrap_or_else(|| field.map.fullest_line());
+        let number = number.unwrap_or_else(|| field.map.line_that_shows_most());
         let number = number.min(field.timing.lines_per_field.saturating_sub(1));
         let (from, to) = (field.timing.tick(number, 0), field.timing.tick(number + 1, 0));
         let cut = |train: &PulseTrain| {

@@ -13,7 +13,7 @@ use crate::network::transient::TransientSpec;
 use crate::raster::generate::Raster;
 use crate::raster::plan_error::PlanError;
 use crate::receiver::ReceiverError;
-use crate::receiver::receive;
+use crate::receiver::set::Set;
 use crate::receiver::spec::Reception;
 use crate::scenario::Reuse;
 use crate::scenario::Scenario;
@@ -77,6 +77,7 @@ pub struct Run<'a> {
     bench: &'a Bench<'a>,
     raster: Raster,
     transient: Option<Transient<'a>>,
+    set: Set,
     /// Fields spent before the first one shown, until the board repeated.
     pub warm_up_fields: u32,
 }
@@ -123,7 +124,8 @@ impl<'a> Bench<'a> {
     /// A plan that contradicts itself.
     pub fn run(&'a self) -> Result<Run<'a>, RunError> {
         let raster = Raster::new(&self.scenario.raster)?;
-        Ok(Run { bench: self, raster, transient: None, warm_up_fields: 0 })
+        let set = Set::new(&self.scenario.receiver);
+        Ok(Run { bench: self, raster, transient: None, set, warm_up_fields: 0 })
     }
 
     fn start(&'a self, trains: &FieldTrains) -> Result<Transient<'a>, RunError> {
@@ -166,7 +168,7 @@ impl Run<'_> {
             .zip(&self.bench.nodes)
             .map(|(volts, &node)| Trace { node: name(node), rate: self.bench.rate, volts })
             .collect();
-        let reception = receive(&traces[0], &scenario.receiver)?;
+        let reception = self.set.receive(&traces[0])?;
         on_stage(Stage::Receiver);
         Ok(FieldRun { trains, traces, nodes: self.bench.nodes.clone(), reception })
     }

@@ -23,6 +23,8 @@ mod instant_pins;
 mod knob;
 mod layers;
 mod ledger;
+mod lesson;
+mod lock;
 mod mishaps;
 mod mixers;
 mod networks;

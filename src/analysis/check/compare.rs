@@ -44,6 +44,11 @@ impl Subject<'_> {
                 let word = self.reading.sync.word();
                 (Found::Words(vec![word.to_owned()]), words.contains(&word))
             }
+            Expectation::Lock(words) => {
+                let found: Vec<&str> = self.reading.lock.iter().map(|state| state.word()).collect();
+                let met = found.iter().all(|word| words.contains(word));
+                (Found::Words(found.into_iter().map(str::to_owned).collect()), met)
+            }
             Expectation::Ratings(worst) => self.ratings(worst)?,
             Expectation::TakenForSync(names) => {
                 let low = self.reading.taken_for_sync();

@@ -194,9 +194,10 @@ fn at_rest(what: &Expectation) -> bool {
             // What stands is judged, what moves is not.
             OfShape::Not(words) => words.iter().any(|word| STANDING_NOTES.contains(word)),
         },
-        Expectation::Ratings(_) | Expectation::TakenForSync(_) | Expectation::Waveform { .. } => {
-            false
-        }
+        Expectation::Ratings(_)
+        | Expectation::Lock(_)
+        | Expectation::TakenForSync(_)
+        | Expectation::Waveform { .. } => false,
     }
 }
 

@@ -7,22 +7,22 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 
 /// Attributes of an element: names and values.
-pub(super) type Attributes<'a> = &'a [(&'a str, &'a str)];
+pub(in crate::output) type Attributes<'a> = &'a [(&'a str, &'a str)];
 
 /// A page in the making.
 #[derive(Debug, Default)]
-pub(super) struct Html {
+pub(in crate::output) struct Html {
     text: String,
 }
 
 impl Html {
     /// What was written.
-    pub(super) fn into_text(self) -> String {
+    pub(in crate::output) fn into_text(self) -> String {
         self.text
     }
 
     /// An element and what stands in it.
-    pub(super) fn with(
+    pub(in crate::output) fn with(
         &mut self,
         name: &str,
         attributes: Attributes<'_>,
@@ -34,17 +34,27 @@ impl Html {
     }
 
     /// An element that holds a text.
-    pub(super) fn element(&mut self, name: &str, attributes: Attributes<'_>, text: &str) {
+    pub(in crate::output) fn element(
+        &mut self,
+        name: &str,
+        attributes: Attributes<'_>,
+        text: &str,
+    ) {
         self.with(name, attributes, |html| html.text += &escaped(text));
     }
 
     /// An element that holds nothing.
-    pub(super) fn empty(&mut self, name: &str, attributes: Attributes<'_>) {
+    pub(in crate::output) fn empty(&mut self, name: &str, attributes: Attributes<'_>) {
         self.open(name, attributes, "/>\n");
     }
 
     /// A heading and a section below it; `id` names it within the page.
-    pub(super) fn section(&mut self, id: &str, heading: &str, inside: impl FnOnce(&mut Self)) {
+    pub(in crate::output) fn section(
+        &mut self,
+        id: &str,
+        heading: &str,
+        inside: impl FnOnce(&mut Self),
+    ) {
         self.with("section", &[("id", id)], |html| {
             html.element("h2", &[], heading);
             inside(html);
@@ -52,12 +62,12 @@ impl Html {
     }
 
     /// A paragraph.
-    pub(super) fn paragraph(&mut self, text: &str) {
+    pub(in crate::output) fn paragraph(&mut self, text: &str) {
         self.element("p", &[], text);
     }
 
     /// A list, an item for each text.
-    pub(super) fn list<'a>(&mut self, items: impl IntoIterator<Item = &'a str>) {
+    pub(in crate::output) fn list<'a>(&mut self, items: impl IntoIterator<Item = &'a str>) {
         self.with("ul", &[], |html| {
             for item in items {
                 html.element("li", &[], item);
@@ -66,7 +76,7 @@ impl Html {
     }
 
     /// A picture that is carried in the page.
-    pub(super) fn picture(&mut self, png: &[u8], words: &str) {
+    pub(in crate::output) fn picture(&mut self, png: &[u8], words: &str) {
         let source = format!("data:image/png;base64,{}", STANDARD.encode(png));
         self.with("figure", &[], |html| {
             html.empty("img", &[("src", &source), ("alt", words)]);
@@ -76,7 +86,7 @@ impl Html {
 
     /// A table in a box of its own that can be moved sideways; columns without an entry are left
     /// out with their heading, prose takes a whole row.
-    pub(super) fn table(&mut self, table: &Table) {
+    pub(in crate::output) fn table(&mut self, table: &Table) {
         let shown: Vec<usize> =
             (0..table.columns.len()).filter(|&index| table.width(index) > 0).collect();
         let side = |index: usize| match table.columns[index].side {
@@ -115,13 +125,13 @@ impl Html {
     }
 
     /// A drawing, in the page itself, so that it is sharp on paper and can be searched.
-    pub(super) fn drawing(&mut self, svg: &str) {
+    pub(in crate::output) fn drawing(&mut self, svg: &str) {
         // HTML knows the element; the name space is an address that a page has no need of.
         self.text += &svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
     }
 
     /// Text that is HTML already.
-    pub(super) fn ready_made(&mut self, html: &str) {
+    pub(in crate::output) fn ready_made(&mut self, html: &str) {
         self.text += html;
     }
 
@@ -136,7 +146,7 @@ impl Html {
 
 /// Text as an element or an attribute may hold it. What neither HTML nor XML has a place for, and
 /// what would turn the direction of the words around it, becomes the replacement character.
-pub(super) fn escaped(text: &str) -> String {
+pub(in crate::output) fn escaped(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for one in text.chars() {
         match one {

@@ -3,6 +3,8 @@
 use crate::analysis::rating::Rating;
 use crate::analysis::rating::Word;
 use crate::analysis::rating::amount;
+use crate::output::lock_words::answer_rows;
+use crate::output::lock_words::lock_words;
 use crate::output::page::PageParts;
 use crate::output::page::html::Html;
 use crate::output::table::Column;
@@ -19,13 +21,19 @@ const MOST_ELEMENTS: usize = 6;
 /// Sync, a row for each shape, the causes, and what else there is to know.
 pub(super) fn verdicts(parts: &PageParts<'_>, html: &mut Html) {
     html.paragraph(&format!("{}.", sync_words(parts.reading)));
-    if !parts.reading.sync_found {
-        html.paragraph(LEVELS_ONLY);
-    }
+    let reception = parts.reception;
     if let Some(cause) = &parts.reading.sync_cause {
         html.paragraph(&cause.words);
     }
+    html.paragraph(&format!("{}.", lock_words(parts.reading, &reception.lock)));
+    if !parts.reading.sync_found {
+        html.paragraph(LEVELS_ONLY);
+    }
     html.table(&shape_rows(parts.reading, parts.blanking_v));
+    if !reception.answers.is_empty() {
+        html.element("h3", &[], "What the set asks of the signal");
+        html.table(&answer_rows(&reception.answers));
+    }
     if !parts.warnings.is_empty() {
         html.element("h3", &[], "To know besides");
         html.list(parts.warnings.iter().map(String::as_str));

@@ -6,7 +6,7 @@
 
 mod advice;
 mod board;
-mod html;
+pub(super) mod html;
 mod levels;
 
 use crate::analysis::ladder::Ladder;
@@ -15,12 +15,13 @@ use crate::analysis::rating::Rating;
 use crate::analysis::reading::FieldReading;
 use crate::output::font;
 use crate::output::page::html::Html;
+use crate::receiver::spec::Reception;
 use crate::scenario::Scenario;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use std::io::Write;
 
-const STYLE: &str = include_str!("style.css");
+pub(super) const STYLE: &str = include_str!("style.css");
 
 /// What the page is made from.
 #[derive(Clone, Copy, Debug)]
@@ -29,6 +30,8 @@ pub struct PageParts<'a> {
     pub scenario: &'a Scenario,
     /// What the field amounts to.
     pub reading: &'a FieldReading,
+    /// What the set made of it.
+    pub reception: &'a Reception,
     /// Level from which IRE are counted, V.
     pub blanking_v: f64,
     /// The ladder, or in a sentence why there is none.
@@ -132,7 +135,7 @@ fn body(parts: &PageParts<'_>, html: &mut Html) {
 }
 
 fn pictures(pictures: &Pictures<'_>, html: &mut Html) {
-    html.picture(pictures.frame, "The picture, scanned by the sync that the set found");
+    html.picture(pictures.frame, "The picture, as the set's own lines and fields scan it");
     html.picture(pictures.line, "One line: the chip's pins, and the waveform at the socket");
     html.picture(pictures.field, "The whole field at the socket");
 }

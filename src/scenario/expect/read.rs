@@ -23,6 +23,7 @@ use crate::scenario::expect::Bounds;
 use crate::scenario::expect::Expectation;
 use crate::scenario::expect::Expected;
 use crate::scenario::expect::FieldAmount;
+use crate::scenario::expect::LOCK_WORDS;
 use crate::scenario::expect::NOTE_WORDS;
 use crate::scenario::expect::NodeState;
 use crate::scenario::expect::OfShape;
@@ -77,6 +78,10 @@ pub(crate) fn read(table: &Table, known: &Known<'_>, problems: &Problems) -> Vec
         let words = words(&entry.item, ("word for sync", &SYNC_WORDS), problems);
         reader.add("sync", entry, words.map(Expectation::Sync));
     }
+    if let Some(entry) = plain("lock") {
+        let words = words(&entry.item, ("word for the picture", &LOCK_WORDS), problems);
+        reader.add("lock", entry, words.map(Expectation::Lock));
+    }
     reader.add_ratings(table, fields.entry("ratings"));
     if let Some(entry) = plain("taken_for_sync") {
         let taken = elements(&entry.item, known, problems);
@@ -119,7 +124,7 @@ fn wanted<'a>(fields: &Fields<'a>, key: &str) -> Option<&'a Entry> {
 /// field is if it is a table.
 fn is_subject(entry: &Entry, subjects: &[String]) -> bool {
     let is_key = FIELD.iter().any(|(key, ..)| *key == entry.key)
-        || ["sync", "taken_for_sync", "ratings"].contains(&entry.key.as_str());
+        || ["sync", "lock", "taken_for_sync", "ratings"].contains(&entry.key.as_str());
     let is_table = matches!(entry.item.value, Value::Table(_));
     subjects.contains(&entry.key) && (!is_key || is_table)
 }

@@ -221,15 +221,15 @@ fn hunt_ranks_suspects_and_says_where_to_measure() {
 
 #[test]
 fn hunt_says_what_the_nearest_fell_out_by_and_what_a_meter_can_do() {
-    let output =
-        backporch(&["hunt", CHAPEL, "--seen", "left=brighter", "field=clear", "ball=dark"]);
+    let output = backporch(&["hunt", CHAPEL, "--seen", "left=clear", "--measured", "mix@left=9.5"]);
     let said = text(&output.stdout);
     assert!(said.contains(", 0 fit.") && said.contains("Fell out, the nearest first:"), "{said}");
-    assert!(said.contains("ball dark is ") && said.contains(" deviations off"), "{said}");
+    assert!(said.contains(": mix with left lit, 9.50 V, is "), "{said}");
+    assert_eq!(said.matches(" deviations off").count(), 3, "{said}");
     let output = backporch(&["hunt", CHAPEL, "--seen", "left=brighter", "right=clear"]);
     let said = text(&output.stdout);
     let first = said.lines().skip_while(|line| !line.contains("suspect")).nth(1).unwrap();
-    assert!(first.contains(" P1 at one end") || first.contains("P1"), "{said}");
+    assert!(first.contains("P1 at one end"), "{said}");
     let gone = ["hunt", CHAPEL, "--seen", "left=missing", "right=missing", "field=clear", "--json"];
     let json: serde_json::Value = serde_json::from_slice(&backporch(&gone).stdout).unwrap();
     assert_eq!(json["next"]["instrument"], "scope");

@@ -16,6 +16,8 @@ const MOST_SUSPECTS: usize = 60;
 const LIKELY: f64 = 0.05;
 /// The least share that a measurement must be expected to clear away to be worth the probe.
 const WORTH: f64 = 1e-3;
+/// A meter is proposed beside a scope if it clears away this much of what the scope does.
+const BY_METER: f64 = 0.5;
 /// How finely a probe on a strange board is read when it comes to choosing where to put it, V:
 /// common practice, no source. Without it, millivolts beside ground would be as good as volts.
 const READ_V: f64 = 0.05;
@@ -53,7 +55,7 @@ struct Band {
 }
 
 /// The best of all nodes and states that have not been measured, and the best of those that a meter
-/// can read, if that is another; `None` where none splits.
+/// can read, if that is another and does half as well; `None` where none splits.
 #[must_use]
 pub fn best_splits(
     scenario: &Scenario,
@@ -85,7 +87,11 @@ pub fn best_splits(
     }
     let worth = |split: &Split| split.left < 1.0 - WORTH;
     let best = best.filter(worth);
-    let by_meter = by_meter.filter(worth).filter(|other| best.as_ref() != Some(other));
+    let is_other = |other: &Split| {
+        let enough = |best: &Split| 1.0 - other.left >= BY_METER * (1.0 - best.left);
+        best.as_ref().is_some_and(|best| best != other && enough(best))
+    };
+    let by_meter = by_meter.filter(is_other);
     [best, by_meter]
 }
 

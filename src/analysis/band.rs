@@ -1,6 +1,7 @@
 //! How the words depend on the chip's pins, which nobody knows until they are measured: over the
 //! specimens that its profile speaks of, and over strengths of any size.
 
+use crate::analysis::cause::Subject;
 use crate::analysis::hunt::predict::with_pins;
 use crate::analysis::ladder::ElementLevel;
 use crate::analysis::ladder::SyncLevels;
@@ -77,8 +78,8 @@ pub struct Strengths {
     pub to: f64,
 }
 
-/// The strengths at which each element is clear at its standing level, by element, in rising
-/// stretches: what a board that works, or does not, says about its chip. All pins are as many times
+/// The strengths at which each element is clear at its standing level, by element, and last those at
+/// which the sync is good, in rising stretches: what a board that works, or does not, says about its chip. All pins are as many times
 /// stronger; a stage's resistance is divided by that, its transconductance multiplied.
 ///
 /// # Errors
@@ -89,7 +90,7 @@ pub fn clear_strengths(scenario: &Scenario) -> Result<Vec<Vec<Strengths>>, Netwo
     let ratio = |step: i32| math::pow(10.0, f64::from(step) / f64::from(PER_DECADE));
     let solved = parallel::map(&steps, |&step| words(scenario, ratio(step)));
     let solved: Vec<Vec<Seen>> = solved.into_iter().collect::<Result<_, _>>()?;
-    let elements: Vec<usize> = (0..scenario.raster.elements.len()).collect();
+    let elements: Vec<usize> = (0..=scenario.raster.elements.len()).collect();
     let stretches = parallel::map(&elements, |&element| {
         let clear = |at: usize| solved[at][element] == Seen::Clear;
         let mut found = Vec::new();
@@ -132,17 +133,23 @@ fn edge(
     Ok(clear)
 }
 
-/// The word of every element with pins of another strength.
+/// The word of every element with pins of another strength, and that of the sync.
 fn words(scenario: &Scenario, factor: f64) -> Result<Vec<Seen>, NetworkError> {
     let circuit = with_pins(&scenario.circuit, 1.0 / factor);
-    let (_, elements) = single_levels(scenario, &circuit)?;
-    Ok(elements.into_iter().map(|level| level.seen).collect())
+    let (sync, elements) = single_levels(scenario, &circuit)?;
+    Ok(elements.into_iter().map(|level| level.seen).chain([sync.state.seen()]).collect())
 }
 
-/// The words of one element over the specimens, if they are not all the same.
+/// The words of one element, or of the sync, over the specimens, if they are not all the same.
 #[must_use]
-pub fn differing(bands: &[Band], element: ElementId) -> Vec<(Strength, Seen)> {
-    let word = |band: &Band| band.elements.get(usize::from(element.0)).map(|level| level.seen);
+pub fn differing(bands: &[Band], subject: impl Into<Subject>) -> Vec<(Strength, Seen)> {
+    let subject = subject.into();
+    let word = |band: &Band| match subject {
+        Subject::Element(ElementId(at)) => {
+            band.elements.get(usize::from(at)).map(|level| level.seen)
+        }
+        Subject::Sync => Some(band.sync.state.seen()),
+    };
     let words: Vec<(Strength, Seen)> =
         bands.iter().filter_map(|band| Some((band.strength, word(band)?))).collect();
     let differ = words.windows(2).any(|pair| pair[0].1 != pair[1].1);

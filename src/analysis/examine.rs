@@ -2,6 +2,7 @@
 //! little, which part did it.
 
 use crate::analysis::band;
+use crate::analysis::cause::Subject;
 use crate::analysis::cause::cause;
 use crate::analysis::cause::lag;
 use crate::analysis::ladder::Levels;
@@ -54,6 +55,9 @@ pub fn examine(scenario: &Scenario, field: &FieldRun) -> Result<FieldReading, Ne
     );
     if !reading.taken_for_sync().is_empty() {
         reading.sync = SyncState::Failing;
+    }
+    if reading.sync != SyncState::Good {
+        reading.sync_cause = cause(scenario, Subject::Sync)?;
     }
     let bands = band::bands(scenario)?;
     for shape in &mut reading.shapes {

@@ -219,8 +219,16 @@ impl<'a> Levels<'a> {
 
     /// How far one element lifts a node above black, V.
     pub(crate) fn delta(&self, element: ElementId, node: NodeId) -> Result<f64, NetworkError> {
-        let lit = self.solve(ElementSet::only(element), LinePart::Active)?;
-        Ok(lit.volts(node) - self.black.volts(node))
+        self.against_black((ElementSet::only(element), LinePart::Active), node)
+    }
+
+    /// How far a node lies above black in some state of the chip, V.
+    pub(crate) fn against_black(
+        &self,
+        (on, part): (ElementSet, LinePart),
+        node: NodeId,
+    ) -> Result<f64, NetworkError> {
+        Ok(self.solve(on, part)?.volts(node) - self.black.volts(node))
     }
 }
 

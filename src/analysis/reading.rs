@@ -43,6 +43,10 @@ pub struct FieldReading {
     pub tip_v: f64,
     /// The word for the depth.
     pub sync: SyncState,
+    /// Which part did it, if the sync is weak or failing at rest.
+    pub sync_cause: Option<Cause>,
+    /// Whether the set finds the sync: without it no picture stands, and the words are of levels only.
+    pub sync_found: bool,
     /// The words for how the picture stands on the screen, at least one.
     pub lock: Vec<LockState>,
     /// From black to white, V: what the words are shares of.
@@ -136,12 +140,14 @@ pub fn read_field(
     let shapes = shapes.collect();
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
     let sync = lines.sync(black_v - tip_v);
+    let sync_found = reception.sync.is_some();
     let lock = if reception.refused() {
         vec![LockState::Refused]
     } else {
         lines.lock.states(&reception.lock)
     };
-    FieldReading { black_v, tip_v, sync, lock, span_v: lines.span_v, shapes }
+    let span_v = lines.span_v;
+    FieldReading { black_v, tip_v, sync, sync_cause: None, sync_found, lock, span_v, shapes }
 }
 
 /// The shapes to read, with their element: those with patches, and the name alone of an element

@@ -77,6 +77,26 @@ impl SyncState {
             Self::Good => "good",
         }
     }
+
+    /// The word of an element that is as well off.
+    #[must_use]
+    pub fn seen(self) -> Seen {
+        match self {
+            Self::Failing => Seen::Missing,
+            Self::Weak => Seen::Faint,
+            Self::Good => Seen::Clear,
+        }
+    }
+
+    /// The word of a sync that is as well off as an element.
+    #[must_use]
+    pub fn like(seen: Seen) -> Self {
+        match seen {
+            Seen::Missing => Self::Failing,
+            Seen::Faint => Self::Weak,
+            Seen::Clear => Self::Good,
+        }
+    }
 }
 
 /// How a picture stands on the screen.

@@ -38,8 +38,8 @@ pub(crate) enum Command {
     Ladder(LadderArgs),
     /// A composite line, built step by step from a board: pages to read
     Lesson(LessonArgs),
-    /// The way of an element from the chip's pin to the socket: what takes how much of it, and what
-    /// would bring it back
+    /// The way of an element, or of the sync, from the chip's pin to the socket: what takes how much
+    /// of it, and what would bring it back
     Why(WhyArgs),
     /// Two boards side by side: what is better or worse, and which difference did it
     Compare(CompareArgs),
@@ -133,7 +133,7 @@ pub(crate) struct LessonArgs {
 pub(crate) struct WhyArgs {
     #[command(flatten)]
     pub(crate) board: ScenarioArgs,
-    /// Elements to explain, such as `right` [default: all]
+    /// What to explain: elements, such as `right`, or `sync` [default: all]
     pub(crate) elements: Vec<String>,
     /// Folder for the pictures, why-ELEMENT.png [default: out/<scenario name>]
     #[arg(short, long, value_name = "DIR")]
@@ -180,7 +180,7 @@ Take the cells out and unplug the adapter before soldering.")]
 pub(crate) struct HuntArgs {
     #[command(flatten)]
     pub(crate) board: ScenarioArgs,
-    /// What is seen: element=clear, faint, missing or dark; sync=good, weak or failing
+    /// What is seen: element=clear, faint, missing, dark, or brighter than it should be; sync=good, weak or failing
     #[arg(long, value_name = "WHAT=WORD", num_args = 1..)]
     pub(crate) seen: Vec<String>,
     /// Whether the ball still bounces off the paddles, seen or unseen

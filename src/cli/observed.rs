@@ -75,7 +75,8 @@ impl Said {
 ///
 /// # Errors
 ///
-/// An element or a word that is not known, or one that has been spoken of before.
+/// An element or a word that is not known, one that has been spoken of before, or a board that cannot
+/// be solved.
 pub(crate) fn see(known: &mut Observation, board: &Scenario, text: &str) -> Result<(), Failure> {
     let said = Said::new("--seen", text);
     let sign = said.halves(0..said.end(), '=', "an element and a word, as in `left=missing`")?;
@@ -93,8 +94,13 @@ pub(crate) fn see(known: &mut Observation, board: &Scenario, text: &str) -> Resu
         let words = SYNC.map(SyncState::word);
         known.sync = Some(SYNC[said.pick(word, "word for the sync", &words)?]);
     } else {
-        let words = LOOKS.map(Look::word);
-        known.seen.push((id, LOOKS[said.pick(word, "word for what is seen", &words)?]));
+        let mut words = LOOKS.map(Look::word).to_vec();
+        words.push(Look::BRIGHTER);
+        let look = match LOOKS.get(said.pick(word, "word for what is seen", &words)?) {
+            Some(look) => *look,
+            None => Look::brighter(board, id).map_err(|error| Failure::network(board, &error))?,
+        };
+        known.seen.push((id, look));
     }
     Ok(())
 }

@@ -1,10 +1,11 @@
-//! `why`: the way of an element from the chip's pin to the socket.
+//! `why`: the way of an element, or of the sync, from the chip's pin to the socket.
 
 use crate::cli;
 use crate::cli::args::WhyArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
+use backporch::analysis::cause::Subject;
 use backporch::analysis::why::Why;
 use backporch::analysis::why::why;
 use backporch::output::why_json::write_why;
@@ -17,8 +18,8 @@ use std::path::PathBuf;
 /// Answers `why`.
 pub(crate) fn run(args: &WhyArgs) -> Result<(), Failure> {
     let scenario = files::scenario(&args.board)?;
-    let elements = elements(&scenario, &args.elements)?;
-    let all = why(&scenario, &elements).map_err(|error| Failure::run(&scenario, &error))?;
+    let subjects = subjects(&scenario, &args.elements)?;
+    let all = why(&scenario, &subjects).map_err(|error| Failure::run(&scenario, &error))?;
     let mut pictures = String::new();
     if !args.no_pictures {
         let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
@@ -35,16 +36,17 @@ pub(crate) fn run(args: &WhyArgs) -> Result<(), Failure> {
     cli::print(&format!("{}\n\n{}\n{pictures}", scenario.title, why_table(&all, socket)))
 }
 
-/// The elements that are named, or all.
-fn elements(scenario: &Scenario, names: &[String]) -> Result<Vec<ElementId>, Failure> {
-    let known = &scenario.raster.elements;
-    let ids = || (0_u8..).map(ElementId);
+/// What is named: elements, or the sync; without a name all elements and the sync.
+fn subjects(scenario: &Scenario, names: &[String]) -> Result<Vec<Subject>, Failure> {
+    let elements = (0_u8..).map(ElementId).take(scenario.raster.elements.len());
+    let known: Vec<Subject> = elements.map(Subject::from).chain([Subject::Sync]).collect();
     if names.is_empty() {
-        return Ok(ids().take(known.len()).collect());
+        return Ok(known);
     }
     let find = |name: &String| {
-        let found = known.iter().zip(ids()).find(|(known, _)| known.eq_ignore_ascii_case(name));
-        found.map(|(_, id)| id).ok_or_else(|| {
+        let is_meant = |one: &&Subject| one.name(scenario).eq_ignore_ascii_case(name);
+        known.iter().find(is_meant).copied().ok_or_else(|| {
+            let known: Vec<&str> = known.iter().map(|one| one.name(scenario)).collect();
             let known = known.join("`, `");
             Failure::plain(format!("there is no element `{name}`; there are `{known}`"))
         })

@@ -444,7 +444,8 @@ pub struct Pin {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum PinStage {
     /// A voltage `offset + share * vs` behind a resistance. Its current comes from the supply node
-    /// if `share` is above 0, otherwise from ground.
+    /// if `share` is above 0, otherwise from ground. If it is and `offset` is below 0, the voltage
+    /// has a soft corner at 0 V, 25 mV wide: what stops short of its supply pulls no lower.
     Linear {
         /// Volts that do not follow the supply.
         offset: f64,

@@ -1,5 +1,6 @@
 //! Output stages: what a chip pin or a gate's output pushes into its node in each of its states.
 
+use crate::base::math;
 use crate::network::circuit::PinStage;
 use crate::network::device::OutputCurve;
 use crate::network::device::saturating;
@@ -31,6 +32,31 @@ pub(crate) struct StageLoad {
 /// far below anything on a board.
 const LEAKAGE_SIEMENS: f64 = 1e-9;
 
+/// Width of the corner at ground of a linear stage that stops short of its supply, V: from 0.5 V on
+/// it has vanished, to below 1e-10 V.
+const CORNER_V: f64 = 0.025;
+/// So many widths from its corner a curve is a straight line, to the last bit.
+const STRAIGHT: f64 = 40.0;
+
+/// Volts of a linear stage with nothing on it: `offset + share * supply`, but a pull-up that stops
+/// short of its supply (offset below 0) does not pull below ground when there is no supply.
+pub(crate) fn open_volts(offset: f64, share: f64, supply: f64) -> f64 {
+    offset + share * supply + lifted(offset, share, supply).0
+}
+
+/// By how much the corner lifts a linear stage over its straight line, V, and its slope against the
+/// supply: w ln(1 + e^(-x / w)) with x on the line.
+fn lifted(offset: f64, share: f64, supply: f64) -> (f64, f64) {
+    let line = (offset + share * supply) / CORNER_V;
+    if offset >= 0.0 || share <= 0.0 || line > STRAIGHT {
+        return (0.0, share);
+    }
+    let small = math::exp(-line.abs());
+    let excess = CORNER_V * ((-line).max(0.0) + math::log1p(small));
+    let kept = if line > 0.0 { 1.0 } else { small } / (1.0 + small);
+    (excess, share * kept)
+}
+
 impl Stage {
     /// Whether the channel's current flows into the supply node rather than into ground.
     pub(crate) fn returns_to_supply(&self) -> bool {
@@ -52,11 +78,14 @@ impl Stage {
     /// The channel's current out of a node at `node` volts with the supply at `supply` volts.
     pub(crate) fn load(&self, node: f64, supply: f64) -> StageLoad {
         match self {
-            Self::Pin(PinStage::Linear { offset, share, ohms }) => StageLoad {
-                amps: (node - offset - share * supply) / ohms,
-                per_node: 1.0 / ohms,
-                per_supply: -share / ohms,
-            },
+            Self::Pin(PinStage::Linear { offset, share, ohms }) => {
+                let (excess, slope) = lifted(*offset, *share, supply);
+                StageLoad {
+                    amps: (node - offset - share * supply - excess) / ohms,
+                    per_node: 1.0 / ohms,
+                    per_supply: -slope / ohms,
+                }
+            }
             Self::Pin(PinStage::PullUp { k, threshold }) => {
                 // The pull-up's gate and drain are both at the supply: always saturated.
                 let overdrive = (supply - threshold - node).max(0.0);
@@ -151,10 +180,25 @@ mod tests {
             Stage::GateLow(curve),
         ];
         for stage in &stages {
-            for (node, supply) in [(0.3, 6.5), (2.2, 6.0), (4.9, 5.5), (-0.4, 7.0)] {
+            for (node, supply) in
+                [(0.3, 6.5), (2.2, 6.0), (4.9, 5.5), (-0.4, 7.0), (0.2, 1.09), (0.1, 1.2)]
+            {
                 slopes_match(stage, node, supply);
             }
         }
+    }
+
+    #[test]
+    fn a_linear_pull_up_without_a_supply_stands_at_ground_and_is_straight_from_half_a_volt_on() {
+        assert!(open_volts(-1.1, 1.0, 0.0).abs() < 1e-12);
+        assert!(open_volts(-1.1, 1.0, -3.0).abs() < 1e-12);
+        // In the middle of the corner: w ln 2.
+        assert!((open_volts(-1.1, 1.0, 1.1) - CORNER_V * math::ln(2.0)).abs() < 1e-12);
+        assert!((open_volts(-1.1, 1.0, 1.6) - 0.5).abs() < 1e-10);
+        assert!((open_volts(-1.1, 1.0, 6.5) - (-1.1 + 6.5)).abs() < f64::EPSILON);
+        // What is a share of the supply or does not follow it has no corner.
+        assert!((open_volts(0.0, 0.1, 0.2) - 0.02).abs() < f64::EPSILON);
+        assert!((open_volts(-0.3, 0.0, 6.5) + 0.3).abs() < f64::EPSILON);
     }
 
     /// 6.5 V chip, pull-up 0.5 mA/V², 1.2 V: the loads of the linear and the square-law stand-in

@@ -1,10 +1,12 @@
 //! The hunt as JSON for other programs.
 
 use crate::analysis::hunt::Hunt;
+use crate::analysis::hunt::Near;
 use crate::analysis::hunt::Suspect;
 use crate::analysis::hunt::confirm::InTime;
 use crate::analysis::hunt::predict::State;
 use crate::analysis::hunt::split::Split;
+use crate::output::hunt_table::known_words;
 use crate::output::json::FORMAT;
 use crate::output::json::milli;
 use crate::output::json::write;
@@ -43,6 +45,22 @@ pub struct HuntReport<'a> {
     /// The measurement that splits them best; absent if none does.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub next: Option<NextReport<'a>>,
+    /// The best that a meter can make, where that is another; absent if there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by_meter: Option<NextReport<'a>>,
+    /// The nearest that do not fit.
+    pub fell_out: Vec<FellOutReport<'a>>,
+}
+
+/// A fault that does not fit.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FellOutReport<'a> {
+    /// In plain words.
+    pub fault: &'a str,
+    /// What speaks most against it.
+    pub against: String,
+    /// By how many deviations.
+    pub deviations: f64,
 }
 
 /// A fault that fits.
@@ -71,6 +89,10 @@ pub struct NextReport<'a> {
     pub node: &'a str,
     /// "tip", "black" or what is lit.
     pub state: &'a str,
+    /// Share of a field that the state lasts, 0 to 1.
+    pub lasts: f64,
+    /// "meter", or "scope" for a state that is too short for a meter.
+    pub instrument: &'static str,
     /// Lowest and highest mV under each suspect, in their order.
     pub expected_mv: Vec<[f64; 2]>,
 }
@@ -87,6 +109,8 @@ impl<'a> HuntReport<'a> {
             fitting: hunt.suspects.len(),
             suspects: suspects.map(|suspect| suspect_report(scenario, suspect)).collect(),
             next: hunt.next.as_ref().map(|split| next_report(scenario, split, most)),
+            by_meter: hunt.by_meter.as_ref().map(|split| next_report(scenario, split, most)),
+            fell_out: hunt.near.iter().map(|near| fell_out(scenario, near)).collect(),
         }
     }
 }
@@ -110,11 +134,18 @@ fn suspect_report<'a>(scenario: &'a Scenario, suspect: &'a Suspect) -> SuspectRe
     }
 }
 
+fn fell_out<'a>(scenario: &Scenario, near: &'a Near) -> FellOutReport<'a> {
+    let against = known_words(scenario, &near.against).trim_end_matches(',').to_owned();
+    FellOutReport { fault: &near.fault, against, deviations: near.off }
+}
+
 fn next_report<'a>(scenario: &'a Scenario, split: &'a Split, most: usize) -> NextReport<'a> {
     let expected = split.expected.iter().take(most);
     NextReport {
         node: scenario.circuit.node_name(split.node),
         state: split.state.name(scenario),
+        lasts: split.share,
+        instrument: if split.needs_scope() { "scope" } else { "meter" },
         expected_mv: expected.map(|volts| volts.map(milli)).collect(),
     }
 }

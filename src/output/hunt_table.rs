@@ -1,11 +1,15 @@
 //! The hunt as a table in plain words.
 
 use crate::analysis::hunt::Hunt;
+use crate::analysis::hunt::Near;
 use crate::analysis::hunt::Suspect;
 use crate::analysis::hunt::confirm::InTime;
+use crate::analysis::hunt::fit::Against;
+use crate::analysis::hunt::observe::Measured;
 use crate::analysis::hunt::predict::State;
 use crate::analysis::hunt::split::Split;
 use crate::base::math;
+use crate::output::axis::trimmed;
 use crate::scenario::Scenario;
 use std::fmt::Write;
 
@@ -25,7 +29,7 @@ pub fn hunt_table(scenario: &Scenario, hunt: &Hunt, most: usize) -> String {
     if fitting == 0 {
         text += "No such fault gives this. Look again at what is said to be seen, try --pairs, or \
                  measure the pins: the scenario's may be far off.\n";
-        return text;
+        return text + &fallen_out(scenario, hunt);
     }
     let names = hunt.suspects.iter().take(most).map(|one| one.fault.name.chars().count());
     let width = names.max().unwrap_or(0).max("suspect".len());
@@ -49,11 +53,12 @@ pub fn hunt_table(scenario: &Scenario, hunt: &Hunt, most: usize) -> String {
     if alike > 1 {
         let _ = write!(text, "\n=: {alike} alike at every node; no level tells them apart.");
     }
+    text += &fallen_out(scenario, hunt);
     text += "\nShare: how likely among all that fit. Off: the worst disagreement, in deviations \
              of 5 % resistors.\nCommon: against other faults (common practice, no source). Levels at \
              the socket in mV,\nelements above black, at the pin strength that fits best.\n\n";
     match &hunt.next {
-        Some(split) => text += &next(scenario, hunt, split, most),
+        Some(split) => text += &proposals(scenario, hunt, split, most),
         None => text += &nothing_to_measure(hunt),
     }
     text
@@ -128,14 +133,75 @@ fn millivolts(volts: f64) -> f64 {
     math::round(1e3 * volts) + 0.0
 }
 
-fn next(scenario: &Scenario, hunt: &Hunt, split: &Split, most: usize) -> String {
-    let when = match split.state {
+/// The nearest of those that do not fit, and what speaks against each.
+fn fallen_out(scenario: &Scenario, hunt: &Hunt) -> String {
+    let mut text = String::new();
+    if !hunt.near.is_empty() {
+        text += "\nFell out, the nearest first:\n";
+    }
+    for Near { fault, against, off } in &hunt.near {
+        let words = match *against {
+            Against::Bounces(true) => "the ball bounces".to_owned(),
+            Against::Bounces(false) => "the ball does not bounce".to_owned(),
+            _ => format!("{} is {off:.1} deviations off", known_words(scenario, against)),
+        };
+        let _ = writeln!(text, "  {fault}: {words}");
+    }
+    text
+}
+
+/// "left missing", "mix with left lit, 1.20 V,".
+pub(crate) fn known_words(scenario: &Scenario, known: &Against) -> String {
+    match *known {
+        Against::Seen(element, look) => {
+            format!("{} {}", State::Lit(element).name(scenario), look.word())
+        }
+        Against::Sync(state) => format!("sync {}", state.word()),
+        Against::Measured(Measured { node, state, volts }) => {
+            let node = scenario.circuit.node_name(node);
+            format!("{node} {}, {volts:.2} V,", when(scenario, state))
+        }
+        Against::Bounces(bounces) => format!("bounces {}", if bounces { "yes" } else { "no" }),
+    }
+}
+
+fn when(scenario: &Scenario, state: State) -> String {
+    match state {
         State::Tip => "in the sync pulse".to_owned(),
         State::Black => "with nothing lit".to_owned(),
-        State::Lit(_) => format!("with {} lit", split.state.name(scenario)),
-    };
+        State::Lit(_) => format!("with {} lit", state.name(scenario)),
+    }
+}
+
+/// What to measure next; where that takes a scope, what a meter can do too.
+fn proposals(scenario: &Scenario, hunt: &Hunt, split: &Split, most: usize) -> String {
+    let mut text = String::new();
+    if split.needs_scope() {
+        text += &next("Measure next, with a scope", scenario, hunt, (split, most));
+        let _ = writeln!(
+            text,
+            "  That lasts {} of a field: a meter shows the mean.",
+            lasting(split.share)
+        );
+        if let Some(other) = &hunt.by_meter {
+            text += &next("With a meter alone", scenario, hunt, (other, most));
+        }
+    } else {
+        text += &next("Measure next, with a meter or a scope", scenario, hunt, (split, most));
+    }
+    text + CAUTION + "\n"
+}
+
+/// "0.3 %".
+fn lasting(share: f64) -> String {
+    let percent = 100.0 * share;
+    if percent < 0.1 { "less than 0.1 %".to_owned() } else { format!("{} %", trimmed(percent, 1)) }
+}
+
+fn next(what: &str, scenario: &Scenario, hunt: &Hunt, (split, most): (&Split, usize)) -> String {
+    let when = when(scenario, split.state);
     let node = scenario.circuit.node_name(split.node);
-    let mut text = format!("Measure next: {node} {when}. Expect\n");
+    let mut text = format!("{what}: {node} {when}. Expect\n");
     for (suspect, [low, high]) in hunt.suspects.iter().zip(&split.expected).take(most) {
         let [low, high] = [low, high].map(|volts| math::round(1e2 * volts) / 1e2 + 0.0);
         let volts = if high - low < 0.02 {
@@ -145,5 +211,5 @@ fn next(scenario: &Scenario, hunt: &Hunt, split: &Split, most: usize) -> String 
         };
         let _ = writeln!(text, "  {volts:<16} if {}", suspect.fault.name);
     }
-    text + CAUTION + "\n"
+    text
 }

@@ -106,7 +106,7 @@ pub struct Rate {
 }
 
 /// Sync in `report.json`.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SyncReport {
     /// The unlit active line, mV.
     pub black_mv: f64,
@@ -116,6 +116,8 @@ pub struct SyncReport {
     pub depth_mv: f64,
     /// "good", "weak" or "failing".
     pub state: &'static str,
+    /// Which part did it; null if it is good, or not weak at rest.
+    pub cause: Option<CauseReport>,
     /// Blanking, from which IRE are counted, mV: the back porch, or black if no sync was found.
     pub blanking_mv: f64,
     /// Slicing level of the set, mV; null if it found no sync.
@@ -243,6 +245,7 @@ fn sync_report(run: &FieldRun, reading: &FieldReading) -> SyncReport {
         tip_mv: milli(reading.tip_v),
         depth_mv: milli(reading.black_v - reading.tip_v),
         state: reading.sync.word(),
+        cause: reading.sync_cause.as_ref().map(CauseReport::new),
         blanking_mv: milli(blanking_v(&run.reception, reading)),
         slice_mv: found.map(|sync| milli(sync.slice_v)),
         line_period_us: found.map(|sync| thousandth(1e6 * sync.line_period_s)),

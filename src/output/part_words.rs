@@ -13,6 +13,7 @@ use crate::network::device::DiodeModel;
 use crate::network::field_effect::Channel;
 use crate::network::field_effect::FieldGate;
 use crate::network::passive::ContactState;
+use crate::network::stage::open_volts;
 use crate::network::terminal::terminals;
 use crate::output::axis::trimmed;
 
@@ -145,7 +146,7 @@ pub(crate) fn ties(circuit: &Circuit, kind: &PartKind) -> String {
 pub(crate) fn stage_words(stage: &PinStage, supply_v: f64) -> String {
     match *stage {
         PinStage::Linear { offset, share, ohms: inside } => {
-            format!("{} behind {}", volts(offset + share * supply_v), ohms(inside))
+            format!("{} behind {}", volts(open_volts(offset, share, supply_v)), ohms(inside))
         }
         PinStage::PullUp { k, threshold } => format!(
             "square-law pull-up, {} open, k {}, threshold {}",

@@ -258,6 +258,8 @@ fn reading(map: &ElementMap) -> FieldReading {
         black_v: 0.33,
         tip_v: 0.03,
         sync: SyncState::Good,
+        sync_cause: None,
+        sync_found: true,
         lock: vec![LockState::Locked],
         span_v: 0.7,
         shapes: shapes.collect(),

@@ -26,9 +26,25 @@ const GAP: &str = "  ";
 /// ([`blanking_v`](crate::output::panel::blanking_v)). A level that could not be measured is "–".
 #[must_use]
 pub fn reading_table(reading: &FieldReading, lock: &Lock, blanking_v: f64) -> String {
-    let sync = format!("{}\n{}\n\n", sync_words(reading), lock_words(reading, lock));
+    let cause = reading.sync_cause.as_ref().map(|cause| wrapped(&cause.words));
+    let sync = format!(
+        "{}\n{}{}\n{}\n",
+        sync_words(reading),
+        cause.unwrap_or_default(),
+        lock_words(reading, lock),
+        unseen(reading)
+    );
     sync + &shape_rows(reading, blanking_v).text()
 }
+
+/// What the words are worth where the set finds no sync.
+fn unseen(reading: &FieldReading) -> String {
+    if reading.sync_found { String::new() } else { wrapped(LEVELS_ONLY) }
+}
+
+/// Said where no picture stands.
+pub(crate) const LEVELS_ONLY: &str = "The set finds no sync: no picture stands, and clear, faint and missing \
+     below are of levels only.";
 
 /// "sync good: black 334.1 mV, tip 34.1 mV, depth 300.0 mV".
 pub(crate) fn sync_words(reading: &FieldReading) -> String {
@@ -53,7 +69,7 @@ pub(crate) fn shape_rows(reading: &FieldReading, blanking_v: f64) -> Table {
         Column::right("cd/m²"),
         Column::right("JND"),
         Column::right("S/N dB"),
-        Column::left("seen"),
+        Column::left(if reading.sync_found { "seen" } else { "by level only" }),
         Column::left("notes"),
     ]);
     // What is true of several shapes in a row is said once, after the last of them.
@@ -210,12 +226,15 @@ fn load_name(ohms: f64) -> String {
 
 /// The word with its shape: ● clear, ◐ faint, ○ missing.
 pub(crate) fn seen_words(seen: Seen) -> String {
-    let shape = match seen {
+    format!("{} {}", seen_shape(seen), seen.word())
+}
+
+pub(crate) fn seen_shape(seen: Seen) -> char {
+    match seen {
         Seen::Clear => '●',
         Seen::Faint => '◐',
         Seen::Missing => '○',
-    };
-    format!("{shape} {}", seen.word())
+    }
 }
 
 pub(crate) fn millivolts(volts: f64) -> String {
@@ -397,6 +416,8 @@ mod tests {
             black_v: 0.3341,
             tip_v: 0.0341,
             sync: SyncState::Good,
+            sync_cause: None,
+            sync_found: true,
             lock: vec![LockState::Locked],
             span_v: 0.7,
             shapes: vec![
@@ -465,6 +486,32 @@ ball               1024.1  724.1           512.0  362.0        2048.2  1448.2
 field+ball         1034.1  734.1           517.1  367.1        2068.2  1468.2
 ";
         assert_eq!(ladder_table(&sample::ladder()), expected);
+    }
+
+    #[test]
+    fn where_the_set_finds_no_sync_the_words_are_said_to_be_of_levels_only() {
+        let found = reading_table(&reading(), &lock(), 0.3341);
+        assert!(!found.contains(LEVELS_ONLY) && !found.contains("by level only"));
+        let lost = FieldReading { sync_found: false, ..reading() };
+        let lost = reading_table(&lost, &lock(), 0.3341);
+        assert!(lost.contains("  by level only  notes\n") && !lost.contains("  seen  "), "{lost}");
+        let words: Vec<&str> = LEVELS_ONLY.split_whitespace().collect();
+        let said: Vec<&str> = lost.split_whitespace().collect();
+        assert!(said.windows(words.len()).any(|some| some == words), "{lost}");
+    }
+
+    #[test]
+    fn the_cause_of_a_shallow_sync_stands_below_it() {
+        let cause = Cause {
+            suspect: None,
+            cures: true,
+            part: "R2".into(),
+            node: "mix".into(),
+            words: "SYNC enters R2.".into(),
+        };
+        let weak = FieldReading { sync_cause: Some(cause), sync: SyncState::Weak, ..reading() };
+        let table = reading_table(&weak, &lock(), 0.3341);
+        assert!(table.contains("depth 300.0 mV\n    SYNC enters R2.\npicture locked"), "{table}");
     }
 
     #[test]

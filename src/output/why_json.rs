@@ -29,11 +29,11 @@ pub fn write_why(all: &[Why], out: &mut impl Write) -> std::io::Result<()> {
 pub struct WhyReport<'a> {
     /// [`FORMAT`].
     pub format: u32,
-    /// In the order asked.
+    /// In the order asked; the sync among them.
     pub elements: Vec<ElementWay<'a>>,
 }
 
-/// One element.
+/// One element, or the sync: lit is then in the pulse, and the words are those of a sync.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ElementWay<'a> {
     /// Its name.
@@ -101,8 +101,8 @@ impl<'a> ElementWay<'a> {
         Self {
             name: &why.element,
             delta_mv: milli(why.delta_v),
-            seen: why.seen.word(),
-            band: why.band.iter().map(|(pins, seen)| (pins.word(), seen.word())).collect(),
+            seen: why.word(why.seen),
+            band: why.band.iter().map(|(pins, seen)| (pins.word(), why.word(*seen))).collect(),
             clear_strengths: why
                 .strengths
                 .iter()

@@ -2,17 +2,17 @@
 
 use crate::analysis::band::MOST_STRENGTH;
 use crate::analysis::band::Strengths;
+use crate::analysis::verdict::Seen;
 use crate::analysis::why::Pulse;
 use crate::analysis::why::Why;
 use crate::analysis::why::edges::Edge;
 use crate::analysis::why::ledger::Pull;
-use crate::analysis::why::ledger::Step;
 use crate::output::axis::number;
 use crate::output::axis::trimmed;
 use crate::output::table::Column;
 use crate::output::table::Table;
 use crate::output::table::millivolts;
-use crate::output::table::seen_words;
+use crate::output::table::seen_shape;
 use crate::output::table::signed_millivolts;
 use crate::output::table::wrapped;
 
@@ -25,11 +25,13 @@ pub fn why_table(all: &[Why], socket: &str) -> String {
 
 fn one(why: &Why, socket: &str) -> String {
     let name = why.element.to_uppercase();
-    let mut text = format!(
-        "{name}: {}, {} mV against black at `{socket}`, at rest\n",
-        seen_words(why.seen),
-        signed_millivolts(why.delta_v)
-    );
+    let word = format!("{} {}", seen_shape(why.seen), why.word(why.seen));
+    let level = if why.is_sync {
+        format!("{} mV deep (black minus tip)", millivolts(-why.delta_v))
+    } else {
+        format!("{} mV against black", signed_millivolts(why.delta_v))
+    };
+    let mut text = format!("{name}: {word}, {level} at `{socket}`, at rest\n");
     if let Some(cause) = &why.cause {
         text += &wrapped(&cause.words);
     }
@@ -38,7 +40,7 @@ fn one(why: &Why, socket: &str) -> String {
     }
     if !why.steps.is_empty() {
         text += "\n";
-        text += &ledger_table(&why.steps).text();
+        text += &ledger_table(why).text();
     }
     if why.other_ways > 0 {
         let ways = if why.other_ways == 1 { "way leads" } else { "ways lead" };
@@ -56,15 +58,20 @@ fn one(why: &Why, socket: &str) -> String {
     text
 }
 
-fn ledger_table(steps: &[Step]) -> Table {
+fn ledger_table(why: &Why) -> Table {
+    let (states, at) = if why.is_sync {
+        (["black", "tip"], ["at black", "at the tip"])
+    } else {
+        (["unlit", "lit"], ["unlit", "lit"])
+    };
     let mut table = Table::new(vec![
         Column::left("node"),
-        Column::right("unlit mV"),
-        Column::right("lit mV"),
+        Column::right(&format!("{} mV", states[0])),
+        Column::right(&format!("{} mV", states[1])),
         Column::right("pulse mV"),
         Column::left("what made it so"),
     ]);
-    for step in steps {
+    for step in &why.steps {
         table.push(vec![
             step.node.clone(),
             millivolts(step.black_v),
@@ -72,7 +79,7 @@ fn ledger_table(steps: &[Step]) -> Table {
             signed_millivolts(step.pulse_v()),
             step.words.clone(),
         ]);
-        let pulls: Vec<String> = step.pulls.iter().map(pull).collect();
+        let pulls: Vec<String> = step.pulls.iter().map(|one| pull(one, at)).collect();
         let words = format!("here hangs: {}", pulls.join("; "));
         table.prose((!pulls.is_empty()).then_some(words.as_str()));
     }
@@ -80,23 +87,19 @@ fn ledger_table(steps: &[Step]) -> Table {
 }
 
 /// "R9 (1 kΩ) to ground, takes 0.20 mA unlit, 1.40 mA lit".
-fn pull(pull: &Pull) -> String {
+fn pull(pull: &Pull, [idle, lit]: [&str; 2]) -> String {
     let milliamps = |amps: f64| number(1e3 * amps.abs(), 3);
     let verb = |amps: f64| if amps < 0.0 { "gives" } else { "takes" };
-    let (black, lit) = (pull.black_amps, pull.lit_amps);
-    if (black < 0.0) == (lit < 0.0) {
-        let verb = verb(lit);
-        format!("{}, {verb} {} mA unlit, {} mA lit", pull.words, milliamps(black), milliamps(lit))
-    } else {
-        format!(
-            "{}, {} {} mA unlit, {} {} mA lit",
-            pull.words,
-            verb(black),
-            milliamps(black),
-            verb(lit),
-            milliamps(lit)
-        )
-    }
+    let (before, after) = (pull.black_amps, pull.lit_amps);
+    let same = (before < 0.0) == (after < 0.0);
+    let first = if same { verb(after) } else { verb(before) };
+    let again = if same { String::new() } else { format!("{} ", verb(after)) };
+    format!(
+        "{}, {first} {} mA {idle}, {again}{} mA {lit}",
+        pull.words,
+        milliamps(before),
+        milliamps(after)
+    )
 }
 
 /// The edges: a row for each node, the edge that lights the element before the one that puts it out.
@@ -147,20 +150,21 @@ fn waits((name, edge): (&str, &Option<Edge>)) -> Vec<String> {
 fn pins(why: &Why) -> String {
     let mut words = String::new();
     for (strength, seen) in &why.band {
-        words += &format!("With {} pins it is {}. ", strength.word(), seen.word());
+        words += &format!("With {} pins it is {}. ", strength.word(), why.word(*seen));
     }
     if why.specimens == 0 {
         words += "Weak or strong specimens of these pins are not known. ";
     } else if why.band.is_empty() {
         words += "Weak, typical or strong pins make no difference to the word. ";
     }
+    let well = why.word(Seen::Clear);
     let stretches: Vec<String> = why.strengths.iter().map(stretch).collect();
     words += &match stretches.join(", or ") {
         none if none.is_empty() => format!(
-            "It is clear at no strength of the pins from a {MOST_STRENGTH}th to {MOST_STRENGTH} \
+            "It is {well} at no strength of the pins from a {MOST_STRENGTH}th to {MOST_STRENGTH} \
              times those in hand."
         ),
-        stretches => format!("It is clear with pins {stretches} as strong as those in hand."),
+        stretches => format!("It is {well} with pins {stretches} as strong as those in hand."),
     };
     words
 }

@@ -53,7 +53,7 @@ pub fn draw(why: &Why, title: &str) -> Plot {
     let below = format!(
         "{} from the chip's pin to the socket: {}, {} mV against black",
         why.element.to_uppercase(),
-        why.seen.word(),
+        why.word(why.seen),
         number(1e3 * why.delta_v, 0)
     );
     plot.text((LEFT, 62.0), &below, Style::new(14.0, ink::GREY));
@@ -74,7 +74,8 @@ pub fn draw(why: &Why, title: &str) -> Plot {
         top += ROW + GAP;
     }
     let ticks = Ticks::within(&time.values, 16);
-    let title = "time after the chip lights it, µs";
+    let begins = if why.is_sync { "begins the pulse" } else { "lights it" };
+    let title = &format!("time after the chip {begins}, µs");
     Axis { side: Side::Bottom, line: bottom, scale: &time, ticks: &ticks, title }.draw(&mut plot);
     plot
 }

@@ -3,6 +3,12 @@
 
 use crate::counts::examples;
 use crate::counts::load;
+use backporch::network::circuit::NodeId;
+use backporch::network::operating_point::Network;
+use backporch::raster::plan::LinePart;
+use backporch::scenario;
+use backporch::signal::element::ElementId;
+use backporch::signal::element::ElementSet;
 use std::fs;
 use std::process::Command;
 
@@ -47,6 +53,29 @@ fn refusal(scenario: &str, sets: &[&str]) -> String {
     let (status, said, _) = render(scenario, sets);
     assert_eq!(status, 2, "{said}");
     said
+}
+
+/// A pin stops 1.1 V short of its supply: without one it gives nothing, and takes nothing below
+/// ground.
+#[test]
+fn a_chip_without_its_supply_takes_no_node_below_ground() {
+    for set in ["V1=1nV", "V1=open", "V1=short"] {
+        let mut fetch = |name: &str| fs::read_to_string(name);
+        let board = scenario::load(CHAPEL, &[set.to_owned()], &mut fetch).unwrap();
+        let network = Network::new(&board.circuit).unwrap();
+        let elements = board.raster.elements.iter().zip(0..);
+        let lit = elements.map(|(_, index)| ElementSet::only(ElementId(index)));
+        for on in lit.chain([ElementSet::EMPTY]) {
+            for part in [LinePart::Active, LinePart::Sync] {
+                let levels = board.pin_levels(on, part);
+                let point = network.operating_point(&levels).unwrap();
+                for (node, name) in board.circuit.nodes.iter().enumerate() {
+                    let volts = point.volts(NodeId(node));
+                    assert!(volts > -1e-3, "{set}, {on:?}: {name} stands at {volts} V");
+                }
+            }
+        }
+    }
 }
 
 #[test]

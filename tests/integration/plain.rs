@@ -33,6 +33,7 @@ use laws::above_zero;
 pub(crate) use laws::broken_line;
 use laws::channel;
 use laws::leaks;
+use laws::open_volts;
 use laws::regulated;
 use laws::shockley;
 use laws::square_law;
@@ -460,7 +461,7 @@ impl<'a> Plain<'a> {
             match *stage {
                 PinStage::Linear { offset, share: of_supply, ohms } => {
                     let back = if of_supply > 0.0 { pin.supply } else { GROUND };
-                    let open = offset + of_supply * supply;
+                    let open = open_volts(offset, of_supply, supply);
                     let amps = share * (open - node) / ohms;
                     self.source([back, pin.node], open - self.at(back), amps);
                 }

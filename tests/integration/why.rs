@@ -3,8 +3,10 @@
 
 use crate::counts::examples;
 use crate::counts::load;
+use backporch::analysis::cause::Subject;
 use backporch::analysis::ladder::ladder;
 use backporch::analysis::verdict::Seen;
+use backporch::analysis::verdict::SyncState;
 use backporch::analysis::why::Pulse;
 use backporch::analysis::why::Why;
 use backporch::analysis::why::edges::Idle;
@@ -64,6 +66,42 @@ fn on_every_example_the_ledger_ends_at_the_ladders_level() {
         }
     }
     assert!(told > 300, "{told}");
+}
+
+#[test]
+fn on_every_example_the_sync_is_followed_to_the_ladders_depth() {
+    let mut shallow = 0;
+    for path in examples() {
+        let scenario = load(&path);
+        let sync = ladder(&scenario).unwrap().loads[0].sync;
+        let all = why(&scenario, &[Subject::Sync]).unwrap();
+        let [why] = &all[..] else { panic!("{}", scenario.title) };
+        check_ledger(&scenario, why, -sync.depth_v);
+        assert_eq!(why.word(why.seen), sync.state.word(), "{}", scenario.title);
+        let in_hand = why.strengths.iter().any(|s| s.from <= 1.0 && 1.0 <= s.to);
+        assert_eq!(in_hand, sync.state == SyncState::Good, "{}", scenario.title);
+        assert!(!why.pulses.is_empty(), "{}: a line pulse stands alone", scenario.title);
+        if sync.state != SyncState::Good {
+            assert!(why.cause.is_some(), "{}", scenario.title);
+            shallow += 1;
+        }
+    }
+    assert!(shallow > 1, "{shallow}");
+}
+
+/// The grey diode drops half a volt; the rest of what is lost goes by before the bus is reached.
+#[test]
+fn a_diode_that_waits_for_the_bus_is_told_so() {
+    let mut fetch = |path: &str| fs::read_to_string(path);
+    let caravan = scenario::load("scenarios/caravan-diodes.toml", &[], &mut fetch).unwrap();
+    let all = all(&caravan);
+    let left = all.iter().find(|why| why.element == "left").unwrap();
+    let words = &left.steps.iter().find(|step| step.node == "bus").unwrap().words;
+    assert_eq!(
+        words,
+        "D4 (a diode) blocks until `grey` comes up to the 873 mV of `bus`, and drops 541 mV then: \
+         422 mV of 1.84 V passes"
+    );
 }
 
 /// 1 nF at the mixing node: there the edge becomes long, and that node and part are named.

@@ -93,6 +93,9 @@ impl Scene<'_> {
             pulse_in_v,
             pulse_out_v,
         };
+        if self.is_dead_rail(pin.supply) {
+            return vec![suspect(SuspectKind::DeadRail, way.pin, pin.supply, pin.node)];
+        }
         let mut all = vec![suspect(SuspectKind::WeakOutput, way.pin, pin.node, pin.node)];
         if pulse_out_v.abs() < 0.5 * pulse_in_v.abs() || pulse_in_v == 0.0 {
             let kind = self.one_way(pin);
@@ -167,7 +170,8 @@ impl Scene<'_> {
             return vec![suspect(SuspectKind::Threshold, hop.part, hop.from, hop.from), weak];
         }
         if self.pulse_v(hop.to).abs() > LOST_V {
-            return vec![weak];
+            let turned = suspect(SuspectKind::Logic, hop.part, hop.to, hop.from);
+            return [weak].into_iter().chain(self.is_upside_down().then_some(turned)).collect();
         }
         let mut all = vec![];
         for &input in gate.inputs.iter().filter(|&&input| input != hop.from) {

@@ -1,8 +1,10 @@
 //! The classic ways to lose a player, each read as a restorer would read it.
 
 use crate::analysis::cause::Cause;
+use crate::analysis::cause::Subject;
 use crate::analysis::cause::cause;
 use crate::scenario::Scenario;
+use crate::scenario::change::Change;
 use crate::scenario::load;
 use crate::signal::element::ElementId;
 
@@ -462,6 +464,66 @@ fn a_diode_fitted_backwards_is_named() {
 }
 
 #[test]
+fn a_diode_that_has_been_opened_is_given_no_value() {
+    let mut scenario = diode_adder(["right", "bus"]);
+    let part = scenario.circuit.part("D3").unwrap();
+    scenario = scenario.changed(&Change::Open(part)).unwrap();
+    says(
+        &scenario,
+        "right",
+        "D3",
+        "RIGHT enters D3 (open) as 5.40 V and leaves it as 0 mV at `bus`.",
+    );
+}
+
+/// Two resistors hang on the base beside the way: no sentence ends in them.
+#[test]
+fn a_side_branch_is_no_dead_end() {
+    let branch =
+        resistor("R9", "1 k", "base", "aside") + &resistor("R10", "1 k", "aside", "ground");
+    let scenario = follower(&branch, &["Q1=open"]);
+    let cause = found(&scenario, "field");
+    assert!(cause.words.starts_with("FIELD gets as far as `base`,"), "{}", cause.words);
+    assert!(cause.words.ends_with("Q1 is open."), "{}", cause.words);
+}
+
+#[test]
+fn a_shallow_sync_is_told_as_an_element_is() {
+    let sync =
+        |scenario: &Scenario| cause(scenario, Subject::Sync).unwrap().map(|found| found.words);
+    assert_eq!(sync(&follower("", &[])), None);
+    let words = sync(&follower("", &["R2=22k"])).unwrap();
+    assert!(words.starts_with("SYNC enters R2 (22 kΩ) as "), "{words}");
+    assert!(words.contains("With ") && words.ends_with("SYNC is good."), "{words}");
+    let words = sync(&adder("470", "2.2 k", "1.5 k")).unwrap();
+    assert!(
+        words.contains("the load (75 Ω) is too heavy for pin SYNC (3 kΩ) through R5"),
+        "{words}"
+    );
+    let words = sync(&follower("", &["sync=open"])).unwrap();
+    assert_eq!(words, "Pin SYNC gives nothing, high or low: it is dead or its wire is open.");
+}
+
+#[test]
+fn a_sync_that_comes_out_upside_down_is_told_so() {
+    let parts =
+        resistor("R2", "1 k", "sync_out", "plug") + &resistor("R1", "3.3 k", "field", "plug");
+    let buffer = |logic: &str| {
+        let gate = format!(
+            "[board.U2]\ngate = \"{logic}\"\nfamily = \"plain\"\ninputs = [\"sync\"]\n\
+             output = \"sync_out\"\nsupply = \"rail5\"\n"
+        );
+        board(&format!("{parts}{gate}[output]\nnode = \"plug\"\nload = 75\n"), &[])
+    };
+    assert_eq!(cause(&buffer("buffer"), Subject::Sync).unwrap(), None);
+    assert_eq!(
+        cause(&buffer("not"), Subject::Sync).unwrap().unwrap().words,
+        "SYNC comes out upside down, above black: U2 on its way is an inverter. With a buffer in its \
+         place SYNC is good.",
+    );
+}
+
+#[test]
 fn an_open_part_is_named_where_the_way_ends() {
     let scenario = follower("", &["Q1=open"]);
     says(
@@ -656,6 +718,9 @@ fn a_dead_pin_and_a_dead_rail_are_called_dead() {
         "U1",
         "U1, on the way of RIGHT, is fed from `rail5`, and that stands at 77 mV: V2 is open.",
     );
+    let words = found(&read(CHAPEL, &["V1=open"]), "left").words;
+    assert!(words.starts_with("The chip, on the way of LEFT, is fed from `chip_rail`"), "{words}");
+    assert!(words.contains("V1 is open."), "{words}");
 }
 
 #[test]

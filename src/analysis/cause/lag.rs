@@ -3,6 +3,7 @@
 
 use crate::analysis::cause::Cause;
 use crate::analysis::cause::scene::Scene;
+use crate::analysis::cause::subject::Subject;
 use crate::analysis::cause::words;
 use crate::analysis::ladder::Levels;
 use crate::network::circuit::Circuit;
@@ -12,7 +13,6 @@ use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
-use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 
 /// 10–90 % of a single lag, in time constants: ln 9.
@@ -24,26 +24,34 @@ const RISE_PER_LAG: f64 = 2.197_224_577_336_219;
 /// # Errors
 ///
 /// A board that cannot be solved.
-pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, NetworkError> {
+pub fn cause(
+    scenario: &Scenario,
+    subject: impl Into<Subject>,
+) -> Result<Option<Cause>, NetworkError> {
+    let subject = subject.into();
     let levels = Levels::new(scenario, &scenario.circuit)?;
-    let scene = Scene::new(scenario, &levels, element)?;
+    let scene = Scene::new(scenario, &levels, subject)?;
     let Some(way) = scene.ways.first() else { return Ok(None) };
     let starts = way.hops.iter().map(|hop| hop.from);
     let mut slowest: Option<(f64, f64, f64, NodeId)> = None;
     for node in starts.chain([scenario.output.node]) {
         let farads = capacitance(&scenario.circuit, node);
-        let ohms = resistance(scenario, element, node)?;
+        let ohms = resistance(scenario, subject, node)?;
         if slowest.is_none_or(|(lag_s, ..)| ohms * farads > lag_s) {
             slowest = Some((ohms * farads, ohms, farads, node));
         }
     }
     Ok(slowest.filter(|&(lag_s, ..)| lag_s > 0.0).map(|(lag_s, ohms, farads, node)| {
-        let name = scenario.raster.elements[usize::from(element.0)].to_uppercase();
+        let name = subject.name(scenario).to_uppercase();
+        let stands = match subject {
+            Subject::Element(_) => "stands clear of black",
+            Subject::Sync => "is deep enough",
+        };
         let node_name = scenario.circuit.node_name(node).to_owned();
         let (part, share) = largest_capacitor(&scenario.circuit, node);
         Cause {
             words: format!(
-                "{name} stands clear of black once it has settled, but `{node_name}` is too slow: \
+                "{name} {stands} once it has settled, but `{node_name}` is too slow: \
                  {} with {} takes {:.0} ns from 10 to 90 %; {part} is {} of that.",
                 words::ohms(ohms),
                 words::farads(farads),
@@ -91,21 +99,25 @@ fn largest_capacitor(circuit: &Circuit, node: NodeId) -> (String, f64) {
 /// and that without, which draws it out to the right.
 pub(in crate::analysis) fn resistance(
     scenario: &Scenario,
-    element: ElementId,
+    subject: Subject,
     node: NodeId,
 ) -> Result<f64, NetworkError> {
-    let lit = resistance_with(scenario, ElementSet::only(element), node)?;
-    Ok(lit.max(resistance_with(scenario, ElementSet::EMPTY, node)?))
+    let lit = resistance_with(scenario, subject.state(), node)?;
+    Ok(lit.max(resistance_with(scenario, (ElementSet::EMPTY, LinePart::Active), node)?))
 }
 
-fn resistance_with(scenario: &Scenario, on: ElementSet, node: NodeId) -> Result<f64, NetworkError> {
+fn resistance_with(
+    scenario: &Scenario,
+    (on, part): (ElementSet, LinePart),
+    node: NodeId,
+) -> Result<f64, NetworkError> {
     const PROBE_AMPS: f64 = 1e-7;
     let volts = |amps: f64| -> Result<f64, NetworkError> {
         let mut circuit = scenario.circuit.clone();
         let name = String::from("probe");
         circuit.parts.push(Part { name, kind: PartKind::Draw { node, amps } });
         let levels = Levels::new(scenario, &circuit)?;
-        Ok(levels.solve(on, LinePart::Active)?.volts(node))
+        Ok(levels.solve(on, part)?.volts(node))
     };
     Ok((volts(0.0)? - volts(PROBE_AMPS)?) / PROBE_AMPS)
 }

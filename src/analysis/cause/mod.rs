@@ -8,6 +8,7 @@
 //! element. Nothing is looked up; an unknown board is treated as any other.
 
 mod advice;
+mod blocking;
 mod candidate;
 pub mod lag;
 mod naming;
@@ -15,6 +16,7 @@ mod remedy;
 pub(in crate::analysis) mod route;
 pub(in crate::analysis) mod scene;
 mod sentence;
+mod subject;
 mod suspect;
 pub(in crate::analysis) mod trial;
 pub(in crate::analysis) mod words;
@@ -29,8 +31,9 @@ use crate::network::circuit::Circuit;
 use crate::network::error::NetworkError;
 use crate::scenario::Scenario;
 use crate::scenario::change::ChangeError;
-use crate::signal::element::ElementId;
 
+pub use crate::analysis::cause::subject::SYNC;
+pub use crate::analysis::cause::subject::Subject;
 pub use crate::analysis::cause::suspect::Suspect;
 pub use crate::analysis::cause::suspect::SuspectKind;
 pub(crate) use crate::analysis::cause::words::farads;
@@ -51,17 +54,21 @@ pub struct Cause {
     pub cures: bool,
 }
 
-/// Why `element` is faint or missing at the socket; `None` if it is clear there at its standing
-/// level.
+/// Why an element is faint or missing at the socket, or the sync weak or failing; `None` if it is
+/// clear, or good, there at its standing level.
 ///
 /// # Errors
 ///
 /// A board that cannot be solved.
-pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, NetworkError> {
-    let Some(mut first) = single_cause(scenario, element)? else { return Ok(None) };
+pub fn cause(
+    scenario: &Scenario,
+    subject: impl Into<Subject>,
+) -> Result<Option<Cause>, NetworkError> {
+    let subject = subject.into();
+    let Some(mut first) = single_cause(scenario, subject)? else { return Ok(None) };
     if let Some(suspect) = first.suspect.as_ref().filter(|suspect| suspect.helps())
         && let Ok(better) = scenario.changed(&suspect.remedy)
-        && let Ok(Some(second)) = single_cause(&better, element)
+        && let Ok(Some(second)) = single_cause(&better, subject)
         && second.cures
     {
         first.words.push_str(" That put right: ");
@@ -71,40 +78,45 @@ pub fn cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, N
 }
 
 /// As [`cause`], without asking what else there is.
-fn single_cause(scenario: &Scenario, element: ElementId) -> Result<Option<Cause>, NetworkError> {
+fn single_cause(scenario: &Scenario, subject: Subject) -> Result<Option<Cause>, NetworkError> {
     let levels = Levels::new(scenario, &scenario.circuit)?;
-    let delta_v = levels.delta(element, scenario.output.node)?;
-    if scenario.verdict.seen(delta_v) == Seen::Clear {
+    let delta_v = levels.against_black(subject.state(), scenario.output.node)?;
+    if subject.seen(&scenario.verdict, delta_v) == Seen::Clear {
         return Ok(None);
     }
-    let scene = Scene::new(scenario, &levels, element)?;
+    let scene = Scene::new(scenario, &levels, subject)?;
     Ok(Some(match likeliest(&scene, delta_v) {
         Some(suspect) => words::finding(&scene, delta_v, suspect),
         None => words::no_way(&scene),
     }))
 }
 
-/// Every suspect for an element, tried, the likeliest first; none if nothing joins the element's
-/// pins to the socket.
+/// Every suspect, tried, the likeliest first; none if nothing joins the pins that carry the subject
+/// to the socket.
 ///
 /// # Errors
 ///
 /// A board that cannot be solved.
-pub fn suspects(scenario: &Scenario, element: ElementId) -> Result<Vec<Suspect>, NetworkError> {
+pub fn suspects(
+    scenario: &Scenario,
+    subject: impl Into<Subject>,
+) -> Result<Vec<Suspect>, NetworkError> {
+    let subject = subject.into();
     let levels = Levels::new(scenario, &scenario.circuit)?;
-    let delta_v = levels.delta(element, scenario.output.node)?;
-    Ok(ranked(&Scene::new(scenario, &levels, element)?, delta_v))
+    let delta_v = levels.against_black(subject.state(), scenario.output.node)?;
+    Ok(ranked(&Scene::new(scenario, &levels, subject)?, delta_v))
 }
 
-/// The finding about every suspect that makes an element clear by itself, the likeliest first.
+/// The finding about every suspect that makes it clear, or good, by itself, the likeliest first.
 ///
 /// # Errors
 ///
 /// A board that cannot be solved.
-pub fn cures(scenario: &Scenario, element: ElementId) -> Result<Vec<Cause>, NetworkError> {
+pub fn cures(scenario: &Scenario, subject: impl Into<Subject>) -> Result<Vec<Cause>, NetworkError> {
+    let subject = subject.into();
     let levels = Levels::new(scenario, &scenario.circuit)?;
-    let delta_v = levels.delta(element, scenario.output.node)?;
-    let scene = Scene::new(scenario, &levels, element)?;
+    let delta_v = levels.against_black(subject.state(), scenario.output.node)?;
+    let scene = Scene::new(scenario, &levels, subject)?;
     let cures = ranked(&scene, delta_v).into_iter().filter(|suspect| suspect.cures);
     Ok(cures.map(|suspect| words::finding(&scene, delta_v, suspect)).collect())
 }

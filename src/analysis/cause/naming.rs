@@ -95,7 +95,7 @@ impl Teller<'_> {
     /// Resistance of a pin at the level that carries the pulse, Ω.
     pub(super) fn pin_ohms(&self, part: PartId, pin: &Pin) -> f64 {
         let supply = self.scene.black_v[pin.supply.0];
-        stage_ohms(&pin.levels[self.scene.level(part)], supply)
+        stage_ohms(&pin.levels[self.scene.carrying_level(part)], supply)
     }
 
     pub(super) fn strength(&self, part: PartId, pin: &Pin) -> String {

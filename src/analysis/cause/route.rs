@@ -5,6 +5,8 @@ use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
+use crate::network::passive::ContactState;
+use crate::scenario::change::OPEN_OHMS;
 
 /// One part on the way: the pulse goes in at `from` and out at `to`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -162,15 +164,20 @@ fn follow(first: Hop, step: f64, onward: &[(f64, Option<Hop>)], end: NodeId) -> 
     Some(Priced { hops, cost })
 }
 
-/// The node furthest from a start, in parts, that a pulse can get to and that no output drives,
-/// and the part before it; the start itself if there is none.
-pub(in crate::analysis) fn furthest(
+/// The nodes that a pulse can get to from a start and that no output drives, each with the part
+/// before it, the furthest, in parts, last. Nothing leads through a part that has been opened.
+pub(in crate::analysis) fn ends(
     circuit: &Circuit,
     start: (PartId, NodeId),
     end: NodeId,
-) -> (PartId, NodeId) {
+) -> Vec<(PartId, NodeId)> {
     let nowhere = vec![0.0; circuit.nodes.len()];
-    let steps = steps(circuit, &nowhere, end);
+    let mut steps = steps(circuit, &nowhere, end);
+    steps.retain(|(hop, _)| match circuit.parts[hop.part.0].kind {
+        PartKind::Resistor { ohms, .. } => ohms < OPEN_OHMS,
+        PartKind::Contact { state, .. } => state == ContactState::Closed,
+        _ => true,
+    });
     let mut reached = vec![start];
     let mut next = 0;
     while let Some(&(_, node)) = reached.get(next) {
@@ -188,6 +195,6 @@ pub(in crate::analysis) fn furthest(
             _ => false,
         })
     };
-    let free = reached.iter().rev().find(|&&(_, node)| !driven(node));
-    free.copied().unwrap_or(start)
+    reached.retain(|&(_, node)| !driven(node));
+    reached
 }

@@ -3,6 +3,7 @@
 use crate::analysis::cause::remedy;
 use crate::analysis::cause::route;
 use crate::analysis::cause::route::Hop;
+use crate::analysis::cause::subject::Subject;
 use crate::analysis::ladder::Levels;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::Gate;
@@ -13,6 +14,7 @@ use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
 use crate::network::error::NetworkError;
+use crate::network::stage;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::scenario::change::OPEN_OHMS;
@@ -28,21 +30,23 @@ pub(in crate::analysis) struct Way {
 /// The solved board and the pulse's ways through it.
 pub(in crate::analysis) struct Scene<'a> {
     pub(in crate::analysis) scenario: &'a Scenario,
-    pub(in crate::analysis) element: ElementId,
+    pub(in crate::analysis) subject: Subject,
     pub(in crate::analysis) levels: &'a Levels<'a>,
-    /// The pins that carry the element, and their nodes.
+    /// The pins that carry it, and their nodes.
     pub(in crate::analysis) starts: Vec<(PartId, NodeId)>,
     /// The best way first.
     pub(in crate::analysis) ways: Vec<Way>,
     /// Node voltages with nothing lit.
     pub(in crate::analysis) black_v: Vec<f64>,
-    /// Node voltages with the element lit.
+    /// Node voltages with the element lit, or in the sync pulse.
     pub(in crate::analysis) lit_v: Vec<f64>,
     /// The least and the most of each node over black and every element alone, V.
     range_v: Vec<[f64; 2]>,
     held: Vec<bool>,
 }
 
+/// What the chip is told for black.
+const BLACK: (ElementSet, LinePart) = (ElementSet::EMPTY, LinePart::Active);
 /// With less than this from base to emitter a transistor is cut off, V; common practice, no source.
 pub(in crate::analysis) const CUT_OFF_V: f64 = 0.5;
 /// No gate works on less, V: the lowest supply of the families here is 2 V.
@@ -51,30 +55,35 @@ pub(in crate::analysis) const DEAD_RAIL_V: f64 = 1.9;
 pub(in crate::analysis) const LOST_V: f64 = 0.1;
 
 impl<'a> Scene<'a> {
-    /// Follows an element's pulse over the board.
+    /// Follows a pulse over the board.
     pub(in crate::analysis) fn new(
         scenario: &'a Scenario,
         levels: &'a Levels<'a>,
-        element: ElementId,
+        subject: Subject,
     ) -> Result<Self, NetworkError> {
         let circuit = &scenario.circuit;
         let nodes = circuit.nodes.len();
         let black_v: Vec<f64> = (0..nodes).map(|node| levels.black().volts(NodeId(node))).collect();
-        let mut lit_v = black_v.clone();
         let mut range_v: Vec<[f64; 2]> = black_v.iter().map(|&volts| [volts; 2]).collect();
-        for (_, index) in scenario.raster.elements.iter().zip(0..) {
-            let solved = levels.solve(ElementSet::only(ElementId(index)), LinePart::Active)?;
+        let elements = scenario.raster.elements.iter().zip(0..);
+        let mut all: Vec<Subject> = elements.map(|(_, at)| ElementId(at).into()).collect();
+        // What stands in the picture may well move in the pulse: that counts for the sync alone.
+        all.extend((subject == Subject::Sync).then_some(subject));
+        let mut lit_v = black_v.clone();
+        for one in all {
+            let (on, part) = one.state();
+            let solved = levels.solve(on, part)?;
             for node in 0..nodes {
                 let volts = solved.volts(NodeId(node));
                 range_v[node] = [range_v[node][0].min(volts), range_v[node][1].max(volts)];
-                if ElementId(index) == element {
+                if one == subject {
                     lit_v[node] = volts;
                 }
             }
         }
         let pulse_v: Vec<f64> =
             lit_v.iter().zip(&black_v).map(|(lit, black)| lit - black).collect();
-        let starts = carrying(scenario, element);
+        let starts = carrying(scenario, subject);
         let nodes: Vec<NodeId> = starts.iter().map(|&(_, node)| node).collect();
         let ways = route::ways(circuit, &pulse_v, &nodes, scenario.output.node);
         let ways = ways.into_iter().filter_map(|hops| {
@@ -83,7 +92,7 @@ impl<'a> Scene<'a> {
             Some(Way { pin, hops })
         });
         let (ways, held) = (ways.collect(), route::held(circuit));
-        Ok(Self { scenario, element, levels, starts, ways, black_v, lit_v, range_v, held })
+        Ok(Self { scenario, subject, levels, starts, ways, black_v, lit_v, range_v, held })
     }
 
     pub(in crate::analysis) fn circuit(&self) -> &Circuit {
@@ -102,7 +111,10 @@ impl<'a> Scene<'a> {
     /// part that brings it there.
     pub(in crate::analysis) fn dead_end(&self) -> Option<(PartId, NodeId)> {
         let &start = self.starts.first()?;
-        Some(route::furthest(self.circuit(), start, self.scenario.output.node))
+        let ends = route::ends(self.circuit(), start, self.scenario.output.node);
+        // Where a part has been opened the way went on; what else is far away is a side branch.
+        let broken = ends.iter().rev().find(|&&(_, node)| self.open_part(node).is_some());
+        Some(broken.or(ends.last()).copied().unwrap_or(start))
     }
 
     /// The part with an end at `node` that has been opened: what is left of it draws nothing.
@@ -143,26 +155,41 @@ impl<'a> Scene<'a> {
         let PartKind::Pin(pin) = &self.part(part).kind else { return [0.0; 2] };
         let supply = self.black_v[pin.supply.0];
         let position = self.circuit().pins().position(|(id, _)| id == part).unwrap_or(0);
-        [ElementSet::EMPTY, ElementSet::only(self.element)].map(|lit| {
-            let level = self.scenario.pin_levels(lit, LinePart::Active)[position];
+        [BLACK, self.subject.state()].map(|(lit, part)| {
+            let level = self.scenario.pin_levels(lit, part)[position];
             open_volts(pin, &pin.levels[usize::from(level.0)], supply)
         })
     }
 
-    /// The level of a pin with the element lit, as an index.
+    /// The level of a pin with the element lit, or in the sync pulse, as an index.
     pub(in crate::analysis) fn level(&self, part: PartId) -> usize {
-        self.level_with(part, ElementSet::only(self.element))
+        self.level_with(part, self.subject.state())
+    }
+
+    /// The level of a pin that decides how large the pulse is, as an index: a sync pulse is as deep
+    /// as black stands high.
+    pub(in crate::analysis) fn carrying_level(&self, part: PartId) -> usize {
+        match self.subject {
+            Subject::Element(_) => self.level(part),
+            Subject::Sync => self.level(part).max(self.idle_level(part)),
+        }
     }
 
     /// The level of a pin with nothing lit, as an index.
     pub(in crate::analysis) fn idle_level(&self, part: PartId) -> usize {
-        self.level_with(part, ElementSet::EMPTY)
+        self.level_with(part, BLACK)
     }
 
-    fn level_with(&self, part: PartId, lit: ElementSet) -> usize {
-        let levels = self.scenario.pin_levels(lit, LinePart::Active);
+    fn level_with(&self, part: PartId, (lit, of_line): (ElementSet, LinePart)) -> usize {
+        let levels = self.scenario.pin_levels(lit, of_line);
         let position = self.circuit().pins().position(|(id, _)| id == part);
         position.map_or(0, |position| usize::from(levels[position].0))
+    }
+
+    /// Whether the sync pulse comes out above black.
+    pub(in crate::analysis) fn is_upside_down(&self) -> bool {
+        const LEAST_V: f64 = 1e-3;
+        self.subject == Subject::Sync && self.pulse_v(self.scenario.output.node) > LEAST_V
     }
 
     /// The node of a pin that carries the element and leads nowhere.
@@ -258,7 +285,7 @@ impl<'a> Scene<'a> {
 /// Volts of a pin's stage with nothing on it.
 pub(in crate::analysis) fn open_volts(pin: &Pin, stage: &PinStage, supply: f64) -> f64 {
     match stage {
-        PinStage::Linear { offset, share, .. } => offset + share * supply,
+        PinStage::Linear { offset, share, .. } => stage::open_volts(*offset, *share, supply),
         PinStage::PullUp { threshold, .. } => supply - threshold,
         PinStage::PullDown { .. } => 0.0,
         PinStage::Off { .. } if pin.levels.iter().any(remedy::pulls_down) => supply,
@@ -266,10 +293,9 @@ pub(in crate::analysis) fn open_volts(pin: &Pin, stage: &PinStage, supply: f64) 
     }
 }
 
-/// The pins whose level changes with the element, and their nodes.
-fn carrying(scenario: &Scenario, element: ElementId) -> Vec<(PartId, NodeId)> {
-    let idle = scenario.pin_levels(ElementSet::EMPTY, LinePart::Active);
-    let lit = scenario.pin_levels(ElementSet::only(element), LinePart::Active);
+/// The pins whose level changes with the element, or with the sync, and their nodes.
+fn carrying(scenario: &Scenario, subject: Subject) -> Vec<(PartId, NodeId)> {
+    let [idle, lit] = [BLACK, subject.state()].map(|(lit, part)| scenario.pin_levels(lit, part));
     let pins = scenario.circuit.pins().zip(idle.iter().zip(&lit));
     pins.filter(|(_, (idle, lit))| idle != lit).map(|((part, pin), _)| (part, pin.node)).collect()
 }

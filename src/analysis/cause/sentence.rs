@@ -143,6 +143,10 @@ impl<'a> Teller<'a> {
             SuspectKind::Logic | SuspectKind::StuckInput if !self.is_passed() => {
                 self.gate_beside(gate, black)
             }
+            SuspectKind::Logic if self.scene.is_upside_down() => format!(
+                "{name} comes out upside down, above black: {part} on its way is {}.",
+                article(gate.logic)
+            ),
             SuspectKind::Threshold => format!(
                 "{name} moves {part}'s input `{node}` from {} to {}, but {part}, on {}, switches \
                  at {level}.",
@@ -244,10 +248,15 @@ impl<'a> Teller<'a> {
                     volts(scene.lit_v[base.0]),
                 )
             }
-            _ => format!(
-                "{name} reaches {part} as {before} at `{from}`, most of which is the drop of its \
-                 junction: {after} is left at `{node}`."
-            ),
+            _ => {
+                let does = scene
+                    .blocking(suspect.part, [suspect.other, suspect.node])
+                    .unwrap_or_else(|| "holds back most of it".to_owned());
+                format!(
+                    "{name} reaches {part} as {before} at `{from}`, but {part} {does}: {after} is \
+                     left at `{node}`."
+                )
+            }
         }
     }
 
@@ -261,7 +270,11 @@ impl<'a> Teller<'a> {
                 volts(self.scene.pulse_v(suspect.other).abs()),
             ),
             _ => format!(
-                "{part}, on the way of {name}, is fed from `{node}`, and that stands at {}{}.",
+                "{}, on the way of {name}, is fed from `{node}`, and that stands at {}{}.",
+                match &self.scene.part(suspect.part).kind {
+                    PartKind::Pin(_) => "The chip",
+                    _ => part.as_str(),
+                },
                 volts(self.scene.black_v[suspect.node.0]),
                 self.scene
                     .open_feed(suspect.node)

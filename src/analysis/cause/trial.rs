@@ -4,6 +4,7 @@ use crate::analysis::cause::candidate::Candidate;
 use crate::analysis::cause::remedy;
 use crate::analysis::cause::remedy::Remedy;
 use crate::analysis::cause::scene::Scene;
+use crate::analysis::cause::subject::Subject;
 use crate::analysis::cause::suspect::Suspect;
 use crate::analysis::cause::suspect::SuspectKind;
 use crate::analysis::ladder::Levels;
@@ -155,7 +156,9 @@ impl Scene<'_> {
             }
             (SuspectKind::Turned, kind, _) => remedy::turned(part, kind),
             (SuspectKind::Junction, kind, _) => remedy::softened(part, kind),
-            (SuspectKind::WeakOutput, kind, _) => remedy::stronger(part, kind, self.level(part)),
+            (SuspectKind::WeakOutput, kind, _) => {
+                remedy::stronger(part, kind, self.carrying_level(part))
+            }
             (SuspectKind::Blocked, ..) => remedy::larger(part),
             (SuspectKind::Logic, PartKind::Gate(gate), _) => remedy::other_logic(part, gate),
             (SuspectKind::StuckInput, PartKind::Gate(gate), _) => {
@@ -184,24 +187,25 @@ impl Scene<'_> {
         if circuit.apply(change).is_err() {
             return Ok(None);
         }
-        let scenario = self.scenario;
+        let (scenario, subject) = (self.scenario, self.subject);
         let levels = Levels::near(scenario, &circuit, Some(self.levels.black()))?;
-        let after_v = levels.delta(self.element, scenario.output.node)?;
+        let after_v = levels.against_black(subject.state(), scenario.output.node)?;
+        let is_element = subject != Subject::Sync;
         // What is missing is neither light nor dark.
         let missing_v = scenario.verdict.missing * scenario.verdict.span_v;
-        let turns = before_v.abs() > missing_v && before_v * after_v < 0.0;
-        let seen = scenario.verdict.seen(after_v);
-        let is_better = after_v.abs() > MUCH_BETTER * before_v.abs();
+        let turns = is_element && before_v.abs() > missing_v && before_v * after_v < 0.0;
+        let seen = subject.seen(&scenario.verdict, after_v);
+        let is_better = subject.size_v(after_v) > MUCH_BETTER * subject.size_v(before_v);
         if turns || seen == Seen::Missing || (seen == Seen::Faint && !is_better) {
             return Ok(None);
         }
         let mut cost = self.still_wrong(&levels)?;
-        if after_v < 0.0 && before_v > -missing_v {
+        if is_element && after_v < 0.0 && before_v > -missing_v {
             cost += DARK;
         }
         if seen == Seen::Faint {
-            let clear_v = scenario.verdict.faint * scenario.verdict.span_v;
-            cost += STILL_FAINT + math::log10(clear_v / after_v.abs());
+            let clear_v = subject.clear_v(&scenario.verdict);
+            cost += STILL_FAINT + math::log10(clear_v / subject.size_v(after_v));
         }
         Ok(Some(Outcome { cures: seen == Seen::Clear, cost }))
     }
@@ -213,7 +217,7 @@ impl Scene<'_> {
         let mut wrong = 0.0;
         for (_, index) in scenario.raster.elements.iter().zip(0..) {
             let delta_v = levels.delta(ElementId(index), socket)?.abs();
-            if ElementId(index) != self.element && verdict.seen(delta_v) != Seen::Clear {
+            if self.subject != ElementId(index).into() && verdict.seen(delta_v) != Seen::Clear {
                 wrong += STILL_WRONG;
             }
             // What is not clear has been counted; it is not dimmer than that.
@@ -261,7 +265,7 @@ impl Scene<'_> {
             (SuspectKind::Shunt, _, Some(branch)) => branch.ohms < AS_GOOD_AS_SHORT,
             (SuspectKind::Load, _, Some(branch)) => branch.ohms < SET_OHMS[0],
             (SuspectKind::WeakOutput, PartKind::Pin(pin), _) => {
-                let stage = &pin.levels[self.level(part)];
+                let stage = &pin.levels[self.carrying_level(part)];
                 stage_ohms(stage, self.black_v[pin.supply.0]) > WEAK_PIN
             }
             _ => false,

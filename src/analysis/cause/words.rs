@@ -3,6 +3,7 @@
 use crate::analysis::cause::Cause;
 use crate::analysis::cause::scene::Scene;
 use crate::analysis::cause::sentence::Teller;
+use crate::analysis::cause::subject::Subject;
 use crate::analysis::cause::suspect::Suspect;
 use crate::network::circuit::Logic;
 
@@ -41,7 +42,7 @@ pub(crate) fn ohms(value: f64) -> String {
     format!("{} {unit}", (scaled * digits).round() / digits)
 }
 
-/// Nothing joins the element's pins to the socket.
+/// Nothing joins the pins that carry it to the socket.
 pub(super) fn no_way(scene: &Scene<'_>) -> Cause {
     let circuit = scene.circuit();
     let (name, socket) = (name_of(scene), scene.scenario.output.node);
@@ -75,9 +76,10 @@ pub(super) fn finding(scene: &Scene<'_>, delta_v: f64, suspect: Suspect) -> Caus
         words.push_str(&teller.remedy());
     } else {
         words.push_str(&format!(
-            " {} of {} is left at the socket, and no change to one part alone makes it clear.",
-            volts(delta_v),
+            " {} of {} is left at the socket, and no change to one part alone makes it {}.",
+            volts(if scene.subject == Subject::Sync { -delta_v } else { delta_v }),
             teller.name,
+            scene.subject.well(),
         ));
     }
     let (part, node) = (teller.part.clone(), teller.node.to_owned());
@@ -87,7 +89,7 @@ pub(super) fn finding(scene: &Scene<'_>, delta_v: f64, suspect: Suspect) -> Caus
 
 /// Elements and pins are written as on a drawing: in capitals.
 pub(super) fn name_of(scene: &Scene<'_>) -> String {
-    scene.scenario.raster.elements[usize::from(scene.element.0)].to_uppercase()
+    scene.subject.name(scene.scenario).to_uppercase()
 }
 
 /// "an OR gate".

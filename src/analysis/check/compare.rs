@@ -67,7 +67,12 @@ impl Subject<'_> {
                 (Found::Wave(likeness), likeness.is_within(*within_v))
             }
         };
-        Ok(Finding { expected: expected.clone(), found, met, shape: None, cause: None })
+        let of_sync = matches!(
+            expected.what,
+            Expectation::Sync(_) | Expectation::Field(FieldAmount::SyncDepth, _)
+        );
+        let cause = self.reading.sync_cause.clone().filter(|_| of_sync && !met);
+        Ok(Finding { expected: expected.clone(), found, met, shape: None, cause })
     }
 
     fn field_amount(&self, amount: FieldAmount) -> Result<Option<f64>, RunError> {

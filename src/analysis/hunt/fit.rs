@@ -10,6 +10,7 @@
 
 use crate::analysis::hunt::fault::Fault;
 use crate::analysis::hunt::observe::Look;
+use crate::analysis::hunt::observe::Measured;
 use crate::analysis::hunt::observe::Observation;
 use crate::analysis::hunt::predict::Prediction;
 use crate::analysis::hunt::predict::STRENGTHS;
@@ -19,6 +20,7 @@ use crate::analysis::verdict::SyncState;
 use crate::base::math;
 use crate::network::circuit::NodeId;
 use crate::scenario::Scenario;
+use crate::signal::element::ElementId;
 
 /// A meter's own doubt, V: common practice, no source.
 const METER_V: f64 = 0.005;
@@ -32,6 +34,26 @@ const MOST_DEVIATIONS: f64 = 4.0;
 /// On less no chip of this class counts, V: common practice, no source.
 const NO_SUPPLY_V: f64 = 2.0;
 
+/// What is known and speaks against a fault.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Against {
+    /// The word for an element.
+    Seen(ElementId, Look),
+    /// The word for the sync.
+    Sync(SyncState),
+    /// A reading.
+    Measured(Measured),
+    /// Whether the ball bounces.
+    Bounces(bool),
+}
+
+/// A disagreement: what it is with, how large in deviations, and one deviation, V, of a reading.
+struct Off {
+    with: Against,
+    deviations: f64,
+    spread: f64,
+}
+
 /// How well a fault fits.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fit {
@@ -39,6 +61,8 @@ pub struct Fit {
     pub log_likelihood: f64,
     /// Deviations of the worst disagreement at the best pin strength.
     pub worst: f64,
+    /// What that is with; `None` if nothing is known.
+    pub against: Option<Against>,
     /// How likely each of [`STRENGTHS`] is, given the fault; the sum is 1.
     pub strengths: Vec<f64>,
 }
@@ -68,14 +92,16 @@ pub fn deviation_v(levels: &Prediction, strength: usize, state: State, node: Nod
 #[must_use]
 pub fn fit(scenario: &Scenario, fault: &Fault, levels: &Prediction, known: &Observation) -> Fit {
     let mut logs = Vec::new();
-    let mut best = (f64::NEG_INFINITY, 0.0);
+    let mut best = (f64::NEG_INFINITY, 0.0, None);
     for (strength, (_, prior)) in STRENGTHS.into_iter().enumerate() {
         let off = deviations(scenario, levels, strength, known);
-        let misfit: f64 = off.iter().map(|(off, spread)| 0.5 * off * off + math::ln(*spread)).sum();
-        let worst = off.iter().map(|(off, _)| off.abs()).fold(0.0, f64::max);
+        let of = |one: &Off| 0.5 * one.deviations * one.deviations + math::ln(one.spread);
+        let misfit: f64 = off.iter().map(of).sum();
         let log = math::ln(prior) - misfit;
         if log > best.0 {
-            best = (log, worst);
+            let size = |one: &Off| one.deviations.abs();
+            let worst = off.iter().max_by(|a, b| size(a).total_cmp(&size(b)));
+            best = (log, worst.map_or(0.0, size), worst.map(|one| one.with));
         }
         logs.push(log);
     }
@@ -89,9 +115,11 @@ pub fn fit(scenario: &Scenario, fault: &Fault, levels: &Prediction, known: &Obse
         Some(bounces) if bounces == silent => MOST_DEVIATIONS + 1.0,
         _ => 0.0,
     };
+    let bounces = known.bounces.filter(|_| against > best.1).map(Against::Bounces);
     Fit {
         log_likelihood: best.0 + math::ln(sum) - 0.5 * against * against,
         worst: best.1.max(against),
+        against: bounces.or(best.2),
         strengths: shares.iter().map(|share| share / sum).collect(),
     }
 }
@@ -109,27 +137,30 @@ fn is_unfed(scenario: &Scenario, levels: &Prediction, strength: usize) -> bool {
     supply.is_some_and(|node| levels.at(strength, State::Black, node) < NO_SUPPLY_V)
 }
 
-/// Every disagreement in deviations, with the deviation in volts where it is a reading.
+/// Every disagreement.
 fn deviations(
     scenario: &Scenario,
     levels: &Prediction,
     strength: usize,
     known: &Observation,
-) -> Vec<(f64, f64)> {
+) -> Vec<Off> {
     let socket = scenario.output.node.0;
     let lines = &scenario.verdict;
     let (missing_v, faint_v) = (lines.missing * lines.span_v, lines.faint * lines.span_v);
-    let mut all = Vec::new();
+    let mut all: Vec<Off> = Vec::new();
+    let word = |with, deviations| Off { with, deviations, spread: 1.0 };
     for &(element, look) in &known.seen {
         let range = match look {
             Look::Clear => [faint_v, f64::INFINITY],
             Look::Faint => [missing_v, faint_v],
             Look::Missing => [-missing_v, missing_v],
             Look::Dark => [f64::NEG_INFINITY, -missing_v],
+            Look::Brighter { above_mv } => [1e-3 * f64::from(above_mv), f64::INFINITY],
         };
         let lit = State::Lit(element).index();
         let above = |volts: &Volts| volts[lit][socket] - volts[State::Black.index()][socket];
-        all.push((outside(levels, strength, above, range), 1.0));
+        let with = Against::Seen(element, look);
+        all.push(word(with, outside(levels, strength, above, range)));
     }
     if let Some(sync) = known.sync {
         let range = match sync {
@@ -139,12 +170,13 @@ fn deviations(
         };
         let depth =
             |volts: &Volts| volts[State::Black.index()][socket] - volts[State::Tip.index()][socket];
-        all.push((outside(levels, strength, depth, range), 1.0));
+        all.push(word(Against::Sync(sync), outside(levels, strength, depth, range)));
     }
-    for measured in &known.measured {
+    for &measured in &known.measured {
         let volts = levels.at(strength, measured.state, measured.node);
         let spread = deviation_v(levels, strength, measured.state, measured.node);
-        all.push(((measured.volts - volts) / spread, spread));
+        let (with, deviations) = (Against::Measured(measured), (measured.volts - volts) / spread);
+        all.push(Off { with, deviations, spread });
     }
     all
 }

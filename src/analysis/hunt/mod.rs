@@ -8,6 +8,7 @@ pub mod confirm;
 pub mod fault;
 pub mod faults;
 pub mod fit;
+pub mod lasting;
 pub mod observe;
 pub mod predict;
 pub mod split;
@@ -15,6 +16,7 @@ pub mod split;
 use crate::analysis::hunt::confirm::InTime;
 use crate::analysis::hunt::fault::Fault;
 use crate::analysis::hunt::faults::single_faults;
+use crate::analysis::hunt::fit::Against;
 use crate::analysis::hunt::fit::Fit;
 use crate::analysis::hunt::fit::fit;
 use crate::analysis::hunt::observe::Observation;
@@ -24,7 +26,7 @@ use crate::analysis::hunt::predict::rough;
 use crate::analysis::hunt::predict::spread;
 use crate::analysis::hunt::split::Split;
 use crate::analysis::hunt::split::alike;
-use crate::analysis::hunt::split::best_split;
+use crate::analysis::hunt::split::best_splits;
 use crate::base::math;
 use crate::base::parallel;
 use crate::network::error::NetworkError;
@@ -58,7 +60,27 @@ pub struct Hunt {
     pub unsolved: usize,
     /// The measurement that splits the suspects best, if any splits them.
     pub next: Option<Split>,
+    /// The best that a meter can make, where that is another.
+    pub by_meter: Option<Split>,
+    /// The nearest of those that fell out, nearest first.
+    pub near: Vec<Near>,
 }
+
+/// A fault that fell out, and by what.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Near {
+    /// What it is called.
+    pub fault: String,
+    /// What speaks most against it.
+    pub against: Against,
+    /// By how many deviations.
+    pub off: f64,
+}
+
+/// So many of those that fell out are told of.
+const MOST_NEAR: usize = 3;
+/// Fallen out by more, a fault is told of only if nothing fits, deviations: twice what fits.
+const NEAR_DEVIATIONS: f64 = 8.0;
 
 /// A fault with its levels; `None` where they cannot be solved.
 pub type Tried = (Fault, Option<Prediction>);
@@ -78,7 +100,7 @@ pub fn try_singles(scenario: &Scenario) -> Result<Vec<Tried>, NetworkError> {
 #[must_use]
 pub fn weigh(scenario: &Scenario, seen: &Observation, tried: &[Tried]) -> Hunt {
     let unsolved = tried.iter().filter(|(_, levels)| levels.is_none()).count();
-    rank(scenario, seen, [tried.len(), unsolved], suspects(scenario, seen, tried))
+    rank(scenario, seen, [tried.len(), unsolved], Weighed::of(scenario, seen, tried))
 }
 
 /// Tries every single fault of the board. Levels only: speed and smear are not looked at.
@@ -114,13 +136,13 @@ pub fn hunt_pairs(
     for (at, first) in singles.iter().enumerate().skip(1) {
         all.extend(singles[at + 1..].iter().filter_map(|second| first.and(second, rarity)));
     }
-    let (mut found, mut unsolved) = (Vec::new(), 0);
+    let (mut found, mut unsolved) = (Weighed::default(), 0);
     for (at, block) in all.chunks(BLOCK).enumerate() {
         // What does not fit is dropped at once: pairs are many and their levels large.
         let tried =
             parallel::map(block, |fault| (fault.clone(), try_pair(scenario, fault, seen).ok()));
         unsolved += tried.iter().filter(|(_, levels)| levels.is_none()).count();
-        found.extend(suspects(scenario, seen, &tried));
+        found.extend(Weighed::of(scenario, seen, &tried));
         done((at * BLOCK + block.len()).min(all.len()), all.len());
     }
     Ok(rank(scenario, seen, [all.len(), unsolved], found))
@@ -144,28 +166,56 @@ fn try_all(scenario: &Scenario, faults: &[Fault]) -> Vec<Tried> {
     parallel::map(faults, |fault| (fault.clone(), predict(scenario, fault).ok()))
 }
 
-fn suspects(scenario: &Scenario, seen: &Observation, tried: &[Tried]) -> Vec<Suspect> {
-    let solved = tried.iter().filter_map(|(fault, levels)| Some((fault, levels.as_ref()?)));
-    solved
-        .map(|(fault, levels)| (fault, levels, fit(scenario, fault, levels, seen)))
-        .filter(|(_, _, fit)| fit.matches())
-        .map(|(fault, levels, fit)| Suspect {
-            fault: fault.clone(),
-            prediction: levels.clone(),
-            fit,
-            share: 0.0,
-            alike: false,
-            in_time: None,
-        })
-        .collect()
+/// Faults that fit, and the nearest of those that do not.
+#[derive(Default)]
+struct Weighed {
+    suspects: Vec<Suspect>,
+    near: Vec<Near>,
+}
+
+impl Weighed {
+    fn of(scenario: &Scenario, seen: &Observation, tried: &[Tried]) -> Self {
+        let mut all = Self::default();
+        let solved = tried.iter().filter_map(|(fault, levels)| Some((fault, levels.as_ref()?)));
+        for (fault, levels) in solved {
+            let fit = fit(scenario, fault, levels, seen);
+            if fit.matches() {
+                let (fault, prediction) = (fault.clone(), levels.clone());
+                all.suspects.push(Suspect {
+                    fault,
+                    prediction,
+                    fit,
+                    share: 0.0,
+                    alike: false,
+                    in_time: None,
+                });
+            } else if let Some(against) = fit.against {
+                all.near.push(Near { fault: fault.name.clone(), against, off: fit.worst });
+            }
+        }
+        all.keep_nearest();
+        all
+    }
+
+    fn extend(&mut self, other: Self) {
+        self.suspects.extend(other.suspects);
+        self.near.extend(other.near);
+        self.keep_nearest();
+    }
+
+    fn keep_nearest(&mut self) {
+        self.near.sort_by(|a, b| a.off.total_cmp(&b.off));
+        self.near.truncate(MOST_NEAR);
+    }
 }
 
 fn rank(
     scenario: &Scenario,
     seen: &Observation,
     [tried, unsolved]: [usize; 2],
-    mut suspects: Vec<Suspect>,
+    weighed: Weighed,
 ) -> Hunt {
+    let Weighed { mut suspects, mut near } = weighed;
     let score = |one: &Suspect| one.fit.log_likelihood + math::ln(one.fault.weight);
     suspects.sort_by(|a, b| score(b).total_cmp(&score(a)));
     let best = suspects.first().map_or(0.0, score);
@@ -178,6 +228,7 @@ fn rank(
         first.alike = true;
         others.iter_mut().for_each(|other| other.alike = alike(scenario, first, other));
     }
-    let next = best_split(scenario, seen, &suspects);
-    Hunt { suspects, tried, unsolved, next }
+    let [next, by_meter] = best_splits(scenario, seen, &suspects);
+    near.retain(|one| suspects.is_empty() || one.off <= NEAR_DEVIATIONS);
+    Hunt { suspects, tried, unsolved, next, by_meter, near }
 }

@@ -2,6 +2,8 @@
 
 use crate::analysis::hunt::Suspect;
 use crate::analysis::hunt::fit::deviation_v;
+use crate::analysis::hunt::lasting;
+use crate::analysis::hunt::lasting::METER_SHARE;
 use crate::analysis::hunt::observe::Observation;
 use crate::analysis::hunt::predict::State;
 use crate::base::math;
@@ -14,6 +16,8 @@ const MOST_SUSPECTS: usize = 60;
 const LIKELY: f64 = 0.05;
 /// The least share that a measurement must be expected to clear away to be worth the probe.
 const WORTH: f64 = 1e-3;
+/// A meter is proposed beside a scope if it clears away this much of what the scope does.
+const BY_METER: f64 = 0.5;
 /// How finely a probe on a strange board is read when it comes to choosing where to put it, V:
 /// common practice, no source. Without it, millivolts beside ground would be as good as volts.
 const READ_V: f64 = 0.05;
@@ -27,10 +31,20 @@ pub struct Split {
     pub node: NodeId,
     /// When.
     pub state: State,
+    /// Share of a field that the state lasts.
+    pub share: f64,
     /// Expected share of the likelihood that is left with what cannot be told from the culprit.
     pub left: f64,
     /// Lowest and highest volts expected under each suspect, in the order of the suspects.
     pub expected: Vec<[f64; 2]>,
+}
+
+impl Split {
+    /// Whether it takes a scope: a meter shows the mean of a field.
+    #[must_use]
+    pub fn needs_scope(&self) -> bool {
+        self.share < METER_SHARE
+    }
 }
 
 /// What a suspect lets expect: lowest and highest volts, and one deviation beyond them, V.
@@ -40,12 +54,18 @@ struct Band {
     spread: f64,
 }
 
-/// The best of all nodes and states that have not been measured; `None` if none splits.
+/// The best of all nodes and states that have not been measured, and the best of those that a meter
+/// can read, if that is another and does half as well; `None` where none splits.
 #[must_use]
-pub fn best_split(scenario: &Scenario, known: &Observation, suspects: &[Suspect]) -> Option<Split> {
+pub fn best_splits(
+    scenario: &Scenario,
+    known: &Observation,
+    suspects: &[Suspect],
+) -> [Option<Split>; 2] {
     let suspects = &suspects[..suspects.len().min(MOST_SUSPECTS)];
     let total: f64 = suspects.iter().map(|one| one.share).sum();
-    let mut best: Option<Split> = None;
+    let shares = lasting::shares(scenario);
+    let (mut best, mut by_meter): (Option<Split>, Option<Split>) = (None, None);
     for node in (1..scenario.circuit.nodes.len()).map(NodeId) {
         for state in State::all(scenario) {
             if known.measured.iter().any(|one| one.node == node && one.state == state) {
@@ -53,13 +73,26 @@ pub fn best_split(scenario: &Scenario, known: &Observation, suspects: &[Suspect]
             }
             let bands: Vec<Band> = suspects.iter().map(|one| band(one, state, node)).collect();
             let left = left_over(suspects, &bands, total);
-            if best.as_ref().is_none_or(|best| left < best.left - 1e-9) {
-                let expected = bands.iter().map(|band| [band.low, band.high]).collect();
-                best = Some(Split { node, state, left, expected });
+            let expected = bands.iter().map(|band| [band.low, band.high]).collect();
+            let split = Split { node, state, share: shares[state.index()], left, expected };
+            let is_better =
+                |than: &Option<Split>| than.as_ref().is_none_or(|than| left < than.left - 1e-9);
+            if !split.needs_scope() && is_better(&by_meter) {
+                by_meter = Some(split.clone());
+            }
+            if is_better(&best) {
+                best = Some(split);
             }
         }
     }
-    best.filter(|best| best.left < 1.0 - WORTH)
+    let worth = |split: &Split| split.left < 1.0 - WORTH;
+    let best = best.filter(worth);
+    let is_other = |other: &Split| {
+        let enough = |best: &Split| 1.0 - other.left >= BY_METER * (1.0 - best.left);
+        best.as_ref().is_some_and(|best| best != other && enough(best))
+    };
+    let by_meter = by_meter.filter(is_other);
+    [best, by_meter]
 }
 
 fn likely(suspect: &Suspect) -> impl Iterator<Item = usize> {

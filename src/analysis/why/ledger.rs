@@ -1,5 +1,6 @@
 //! A pulse's size from node to node, and what hangs on each of them.
 
+use crate::analysis::cause::Subject;
 use crate::analysis::cause::route::Hop;
 use crate::analysis::cause::scene::Scene;
 use crate::analysis::cause::scene::Way;
@@ -121,8 +122,12 @@ fn passed(
             let level = gate.threshold.typical(scene.black_v[gate.supply.0]);
             let margin_v = scene.lit_v[from.0] - level;
             let side = if margin_v >= 0.0 { "above" } else { "below" };
+            let when = match scene.subject {
+                Subject::Element(_) => "lit",
+                Subject::Sync => "in the pulse",
+            };
             format!(
-                "{name} makes {} of {}; its input, lit, stands {} {side} the {} at which it \
+                "{name} makes {} of {}; its input, {when}, stands {} {side} the {} at which it \
                  switches",
                 volts(after_v),
                 volts(before_v),
@@ -132,6 +137,10 @@ fn passed(
         }
         PartKind::Transistor { base, emitter, .. } if *base == from && *emitter == to => {
             format!("{name} takes {}", volts(before_v.abs() - after_v.abs()))
+        }
+        PartKind::Diode { .. } if scene.blocking(part, [from, to]).is_some() => {
+            let does = scene.blocking(part, [from, to]).unwrap_or_default();
+            format!("{name} {does}: {} of {} passes", volts(after_v.abs()), volts(before_v.abs()))
         }
         _ if after_v.abs() > before_v.abs() => {
             format!("{name} makes {} of {}", volts(after_v), volts(before_v))
@@ -157,11 +166,12 @@ struct Currents {
 
 impl Currents {
     fn new(scene: &Scene<'_>) -> Result<Self, NetworkError> {
-        let lit = ElementSet::only(scene.element);
-        let point = scene.levels.solve(lit, LinePart::Active)?;
-        let (levels, circuit, part) = (scene.levels, scene.circuit(), LinePart::Active);
+        let (lit, part) = scene.subject.state();
+        let point = scene.levels.solve(lit, part)?;
+        let (levels, circuit) = (scene.levels, scene.circuit());
+        let black = (ElementSet::EMPTY, LinePart::Active);
         Ok(Self {
-            black: levels.currents(circuit, (ElementSet::EMPTY, part), levels.black()),
+            black: levels.currents(circuit, black, levels.black()),
             lit: levels.currents(circuit, (lit, part), &point),
         })
     }

@@ -10,10 +10,12 @@ use crate::analysis::band;
 use crate::analysis::band::Strengths;
 use crate::analysis::cause;
 use crate::analysis::cause::Cause;
+use crate::analysis::cause::Subject;
 use crate::analysis::cause::lag;
 use crate::analysis::cause::scene::Scene;
 use crate::analysis::ladder::Levels;
 use crate::analysis::verdict::Seen;
+use crate::analysis::verdict::SyncState;
 use crate::analysis::why::edges::Edge;
 use crate::analysis::why::ledger::Step;
 use crate::analysis::why::ledger::ledger;
@@ -22,17 +24,18 @@ use crate::base::parallel;
 use crate::network::error::NetworkError;
 use crate::profile::pins::Strength;
 use crate::scenario::Scenario;
-use crate::signal::element::ElementId;
 use crate::simulate::RunError;
 
-/// Everything about one element.
+/// Everything about one element, or about the sync.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Why {
-    /// The element.
+    /// The element, or [`SYNC`](crate::analysis::cause::SYNC).
     pub element: String,
+    /// Whether it is the sync: all that is said of lit is then said of the pulse.
+    pub is_sync: bool,
     /// Its standing level against black at the socket, V.
     pub delta_v: f64,
-    /// The word for it.
+    /// The word for it; [`Why::word`] has that of a sync.
     pub seen: Seen,
     /// From the pin to the socket along the way that carries most; empty if nothing joins them.
     pub steps: Vec<Step>,
@@ -51,6 +54,14 @@ pub struct Why {
     /// The pulse in time at the nodes of `steps` from the pin's own on; empty if the element is
     /// nowhere alone in the field.
     pub pulses: Vec<Pulse>,
+}
+
+impl Why {
+    /// A word for an element as it is said of this one: clear, or good.
+    #[must_use]
+    pub fn word(&self, seen: Seen) -> &'static str {
+        if self.is_sync { SyncState::like(seen).word() } else { seen.word() }
+    }
 }
 
 /// The pulse at one node, in time.
@@ -75,29 +86,34 @@ pub struct Pulse {
 /// Other suspects that are told of.
 const MOST_OTHERS: usize = 3;
 
-/// Explains elements, in the order asked.
+/// Explains elements, or the sync, in the order asked.
 ///
 /// # Errors
 ///
 /// A board that cannot be solved or followed.
-pub fn why(scenario: &Scenario, elements: &[ElementId]) -> Result<Vec<Why>, RunError> {
+pub fn why<S: Into<Subject> + Copy>(
+    scenario: &Scenario,
+    subjects: &[S],
+) -> Result<Vec<Why>, RunError> {
+    let subjects: Vec<Subject> = subjects.iter().map(|&subject| subject.into()).collect();
     let bands = band::bands(scenario)?;
     let strengths = band::clear_strengths(scenario)?;
     let levels = Levels::new(scenario, &scenario.circuit)?;
-    let explain = |&element: &ElementId| -> Result<Why, NetworkError> {
-        let delta_v = levels.delta(element, scenario.output.node)?;
-        let scene = Scene::new(scenario, &levels, element)?;
+    let explain = |&subject: &Subject| -> Result<Why, NetworkError> {
+        let delta_v = levels.against_black(subject.state(), scenario.output.node)?;
+        let scene = Scene::new(scenario, &levels, subject)?;
         let steps = match scene.ways.first() {
             Some(way) => ledger(&scene, way)?,
             None => Vec::new(),
         };
-        let seen = scenario.verdict.seen(delta_v);
+        let seen = subject.seen(&scenario.verdict, delta_v);
         let (cause, others) = match seen {
             Seen::Clear => (None, Vec::new()),
-            _ => causes(scenario, element)?,
+            _ => causes(scenario, subject)?,
         };
         Ok(Why {
-            element: scenario.raster.elements[usize::from(element.0)].clone(),
+            element: subject.name(scenario).to_owned(),
+            is_sync: subject == Subject::Sync,
             delta_v,
             seen,
             steps,
@@ -105,18 +121,22 @@ pub fn why(scenario: &Scenario, elements: &[ElementId]) -> Result<Vec<Why>, RunE
             cause,
             others,
             specimens: bands.len(),
-            band: band::differing(&bands, element),
-            strengths: strengths[usize::from(element.0)].clone(),
+            band: band::differing(&bands, subject),
+            strengths: strengths[match subject {
+                Subject::Element(element) => usize::from(element.0),
+                Subject::Sync => scenario.raster.elements.len(),
+            }]
+            .clone(),
             pulses: Vec::new(),
         })
     };
     let all: Result<Vec<Why>, NetworkError> =
-        parallel::map(elements, explain).into_iter().collect();
+        parallel::map(&subjects, explain).into_iter().collect();
     let mut all = all?;
-    let scenes = elements.iter().map(|&element| Scene::new(scenario, &levels, element));
+    let scenes = subjects.iter().map(|&subject| Scene::new(scenario, &levels, subject));
     let scenes = scenes.collect::<Result<Vec<Scene<'_>>, _>>()?;
     let walk = Walk::new(scenario, &scenes)?;
-    for ((why, scene), &element) in all.iter_mut().zip(&scenes).zip(elements) {
+    for ((why, scene), &subject) in all.iter_mut().zip(&scenes).zip(&subjects) {
         why.pulses = walk.pulses(scene)?;
         let is_slow = why.pulses.last().is_some_and(|pulse| {
             [&pulse.lead, &pulse.trail]
@@ -125,7 +145,7 @@ pub fn why(scenario: &Scenario, elements: &[ElementId]) -> Result<Vec<Why>, RunE
                 .any(|edge| edge.time_s > pulse.width_s)
         });
         if why.cause.is_none() && is_slow {
-            why.cause = lag::cause(scenario, element)?;
+            why.cause = lag::cause(scenario, subject)?;
         }
     }
     Ok(all)
@@ -134,10 +154,10 @@ pub fn why(scenario: &Scenario, elements: &[ElementId]) -> Result<Vec<Why>, RunE
 /// The cause, and the other suspects that would do by themselves.
 fn causes(
     scenario: &Scenario,
-    element: ElementId,
+    subject: Subject,
 ) -> Result<(Option<Cause>, Vec<Cause>), NetworkError> {
-    let first = cause::cause(scenario, element)?;
-    let mut others = cause::cures(scenario, element)?;
+    let first = cause::cause(scenario, subject)?;
+    let mut others = cause::cures(scenario, subject)?;
     let known = first.as_ref().map(|cause| (cause.part.clone(), cause.node.clone()));
     others.retain(|other| Some((other.part.clone(), other.node.clone())) != known);
     others.truncate(MOST_OTHERS);

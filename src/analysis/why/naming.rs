@@ -13,10 +13,12 @@ use crate::network::circuit::PartKind;
 use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
 use crate::network::terminal::terminals;
+use crate::scenario::change::OPEN_OHMS;
 
 /// "R5 (2 kΩ)", "U1 (an OR gate)", "Q1 (a PNP transistor)", "pin LEFT".
 pub(in crate::analysis) fn part_words(part: &Part) -> String {
     let what = match &part.kind {
+        PartKind::Resistor { ohms: value, .. } if *value >= OPEN_OHMS => "open".to_owned(),
         PartKind::Resistor { ohms: value, .. } => ohms(*value),
         PartKind::Trimmer { ohms: value, .. } => format!("a trimmer of {}", ohms(*value)),
         PartKind::Capacitor { farads: value, .. } => farads(*value),

@@ -1,5 +1,6 @@
 //! One run with every node of the ways recorded, and the pulses cut out of it.
 
+use crate::analysis::cause::Subject;
 use crate::analysis::cause::lag;
 use crate::analysis::cause::route::Hop;
 use crate::analysis::cause::scene::CUT_OFF_V;
@@ -64,7 +65,7 @@ impl<'a> Walk<'a> {
     /// The pulse at every node of the best way, from the pin's own on.
     pub(super) fn pulses(&self, scene: &Scene<'_>) -> Result<Vec<Pulse>, NetworkError> {
         let Some(way) = scene.ways.first() else { return Ok(Vec::new()) };
-        let Some(place) = self.place(scene.element) else { return Ok(Vec::new()) };
+        let Some(place) = self.place(scene.subject) else { return Ok(Vec::new()) };
         let first = way.hops.first().map_or(self.scenario.output.node, |hop| hop.from);
         let mut pulses = vec![self.pulse(scene, first, &place)?];
         for hop in &way.hops {
@@ -112,7 +113,7 @@ impl<'a> Walk<'a> {
     fn noise_v(&self, scene: &Scene<'_>, node: NodeId) -> Result<f64, NetworkError> {
         const BOLTZMANN: f64 = 1.380_649e-23;
         const KELVIN: f64 = 300.0;
-        let ohms = lag::resistance(self.scenario, scene.element, node)?.max(0.0);
+        let ohms = lag::resistance(self.scenario, scene.subject, node)?.max(0.0);
         let set = &self.scenario.receiver;
         let thermal = 4.0 * BOLTZMANN * KELVIN * ohms * set.bandwidth_hz;
         let own_v = if node == self.scenario.output.node { set.viewing.noise_v } else { 0.0 };
@@ -142,9 +143,38 @@ impl<'a> Walk<'a> {
             .collect()
     }
 
+    fn place(&self, subject: Subject) -> Option<Place> {
+        match subject {
+            Subject::Element(element) => self.element_place(element),
+            Subject::Sync => self.sync_place(),
+        }
+    }
+
+    /// A line pulse with nothing lit around it, in the middle of the field or below.
+    fn sync_place(&self) -> Option<Place> {
+        let (map, timing) = (&self.trains.map, &self.trains.timing);
+        let (lines, clocks) = (timing.lines_per_field, timing.clocks_per_line);
+        let first = timing.first_active_line.max(1);
+        let before = |line: u32| (clocks - BEFORE..clocks).map(move |clock| (line - 1, clock));
+        let within = |line: u32| (0..timing.line_sync + AFTER).map(move |clock| (line, clock));
+        let is_alone = |line: &u32| {
+            let mut around = before(*line).chain(within(*line));
+            around.all(|(line, clock)| map.lit(line, clock).is_empty())
+        };
+        let line = (first.max(lines / 2)..lines).find(is_alone)?;
+        let start = timing.tick(line, 0);
+        let at = |tick: u64| timing.clock.seconds(tick);
+        let stop = start + u64::from(timing.line_sync);
+        Some(Place {
+            lit: at(start)..at(stop),
+            seen: at(start - u64::from(BEFORE))..at(stop + u64::from(AFTER)),
+            clock_s: at(1),
+        })
+    }
+
     /// A run of the element that lies clear of all others, the widest of them, in the middle of its
     /// lines.
-    fn place(&self, element: ElementId) -> Option<Place> {
+    fn element_place(&self, element: ElementId) -> Option<Place> {
         let map = &self.trains.map;
         let timing = &self.trains.timing;
         let clear = |patch: &&Patch| {

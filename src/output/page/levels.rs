@@ -8,6 +8,7 @@ use crate::output::lock_words::lock_words;
 use crate::output::page::PageParts;
 use crate::output::page::html::Html;
 use crate::output::table::Column;
+use crate::output::table::LEVELS_ONLY;
 use crate::output::table::Table;
 use crate::output::table::combination_table;
 use crate::output::table::element_table;
@@ -21,7 +22,13 @@ const MOST_ELEMENTS: usize = 6;
 pub(super) fn verdicts(parts: &PageParts<'_>, html: &mut Html) {
     html.paragraph(&format!("{}.", sync_words(parts.reading)));
     let reception = parts.reception;
+    if let Some(cause) = &parts.reading.sync_cause {
+        html.paragraph(&cause.words);
+    }
     html.paragraph(&format!("{}.", lock_words(parts.reading, &reception.lock)));
+    if !parts.reading.sync_found {
+        html.paragraph(LEVELS_ONLY);
+    }
     html.table(&shape_rows(parts.reading, parts.blanking_v));
     if !reception.answers.is_empty() {
         html.element("h3", &[], "What the set asks of the signal");

@@ -108,6 +108,13 @@ pub(crate) fn pull_up(k: f64, drive: f64) -> Flow {
     Flow { amps: k / 2.0 * drive * drive, siemens: k * drive, lost_amps: k * drive }
 }
 
+/// Of a linear pin with nothing on it, V: one that stops short of its supply has a corner at ground.
+pub(crate) fn open_volts(offset: f64, share: f64, supply: f64) -> f64 {
+    const CORNER_V: f64 = 0.025;
+    let line = offset + share * supply;
+    if share > 0.0 && offset < 0.0 { CORNER_V * soft(line / CORNER_V) } else { line }
+}
+
 /// Through a gate's output stage.
 pub(crate) fn stage(curve: &OutputCurve, drop: f64, supply: f64) -> Flow {
     match curve {

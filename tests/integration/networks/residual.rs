@@ -295,7 +295,7 @@ impl Balance<'_> {
             PinStage::Linear { offset, share, ohms } => {
                 let back = if share > 0.0 { s } else { 0 };
                 let lost_amps = (offset.abs() + node.abs()) / ohms;
-                let flow = Flow::linear(node - offset - share * supply, 1.0 / ohms);
+                let flow = Flow::linear(node - laws::open_volts(offset, share, supply), 1.0 / ohms);
                 self.flow([o, back], Flow { lost_amps, ..flow }, &[o, s]);
             }
             PinStage::PullUp { k, threshold } => {

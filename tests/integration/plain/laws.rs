@@ -108,6 +108,13 @@ pub(crate) fn above_zero(value: f64, width: f64) -> f64 {
     value.max(0.0) + width * math::log1p(math::exp(-value.abs() / width))
 }
 
+/// Volts of a linear pin with nothing on it: a pull-up that stops short of its supply has a soft
+/// corner where it would go below ground.
+pub(crate) fn open_volts(offset: f64, of_supply: f64, supply: f64) -> f64 {
+    let line = offset + of_supply * supply;
+    if offset < 0.0 && of_supply > 0.0 { above_zero(line, 0.025) } else { line }
+}
+
 /// Current from a regulator's input to its output, both over its common.
 pub(crate) fn regulated(part: &Regulator, input: f64, output: f64) -> f64 {
     const WIDTH_V: f64 = 0.02;

@@ -110,7 +110,7 @@ pub(crate) struct SpreadArgs {
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["number", "csv"])]
     pub(crate) join: Vec<PathBuf>,
     /// Show one board of the run only
-    #[arg(long = "board", value_name = "K")]
+    #[arg(long = "board", value_name = "K", conflicts_with_all = ["json", "csv"])]
     pub(crate) number: Option<u64>,
     /// Also write boards.csv, a row for each board
     #[arg(long)]

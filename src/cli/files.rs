@@ -19,11 +19,7 @@ pub(crate) fn scenario(args: &ScenarioArgs) -> Result<Scenario, Failure> {
 
 /// Reads a scenario, with changes for this run.
 pub(crate) fn load_scenario(path: &Path, set: &[String]) -> Result<Scenario, Failure> {
-    let name = path.to_string_lossy();
-    if !path.exists() {
-        return Err(no_such_file(path));
-    }
-    load(&name, set, &mut |path| std::fs::read_to_string(path)).map_err(Failure::input)
+    Library::default().load(path, set)
 }
 
 /// Scenarios of one file with one change or another; no file is read twice.

@@ -1,75 +1,19 @@
 //! Reads what the user says is seen and measured.
 
 use crate::cli::failure::Failure;
+use crate::cli::said::Said;
 use backporch::analysis::hunt::observe::Look;
 use backporch::analysis::hunt::observe::Measured;
 use backporch::analysis::hunt::observe::Observation;
 use backporch::analysis::hunt::predict::State;
 use backporch::analysis::verdict::SyncState;
-use backporch::base::diagnostic::Diagnostic;
-use backporch::base::diagnostic::Source;
-use backporch::base::diagnostic::Span;
-use backporch::document::near::did_you_mean;
-use backporch::document::near::nearest;
-use backporch::document::quantity;
 use backporch::document::quantity::VOLTAGE;
 use backporch::network::circuit::NodeId;
 use backporch::scenario::Scenario;
 use backporch::signal::element::ElementId;
-use std::ops::Range;
-use std::sync::Arc;
 
 const LOOKS: [Look; 4] = [Look::Clear, Look::Faint, Look::Missing, Look::Dark];
 const SYNC: [SyncState; 3] = [SyncState::Good, SyncState::Weak, SyncState::Failing];
-
-/// One word of the command line, and where it stands.
-struct Said {
-    source: Arc<Source>,
-}
-
-impl Said {
-    fn new(option: &str, text: &str) -> Self {
-        Self { source: Arc::new(Source { name: option.to_owned(), text: text.to_owned() }) }
-    }
-
-    fn wrong(
-        &self,
-        range: Range<usize>,
-        message: String,
-        expected: String,
-        hint: Option<String>,
-    ) -> Failure {
-        let span = Some(Span { source: Arc::clone(&self.source), range });
-        Failure::input(vec![Diagnostic { message, span, expected, hint }])
-    }
-
-    /// The text on both sides of a sign, the second with its place.
-    fn halves(&self, range: Range<usize>, sign: char, form: &str) -> Result<usize, Failure> {
-        let text = &self.source.text[range.clone()];
-        text.find(sign).map(|at| range.start + at).ok_or_else(|| {
-            self.wrong(
-                range.clone(),
-                format!("`{text}` has no `{sign}`"),
-                format!("expected {form}"),
-                None,
-            )
-        })
-    }
-
-    /// Which of `names` stands at `range`.
-    fn pick(&self, range: Range<usize>, what: &str, names: &[&str]) -> Result<usize, Failure> {
-        let word = &self.source.text[range.clone()];
-        names.iter().position(|name| *name == word).ok_or_else(|| {
-            let hint = nearest(word, names.iter().copied()).map(did_you_mean);
-            let expected = format!("expected one of {}", names.join(", "));
-            self.wrong(range, format!("`{word}` is no {what}"), expected, hint)
-        })
-    }
-
-    fn end(&self) -> usize {
-        self.source.text.len()
-    }
-}
 
 /// Takes in `left=missing` or `sync=weak`.
 ///
@@ -79,7 +23,7 @@ impl Said {
 /// be solved.
 pub(crate) fn see(known: &mut Observation, board: &Scenario, text: &str) -> Result<(), Failure> {
     let said = Said::new("--seen", text);
-    let sign = said.halves(0..said.end(), '=', "an element and a word, as in `left=missing`")?;
+    let sign = said.sign('=', "an element and a word, as in `left=missing`")?;
     let mut names: Vec<&str> = board.raster.elements.iter().map(String::as_str).collect();
     names.push("sync");
     let element = said.pick(0..sign, "element of this game", &names)?;
@@ -87,9 +31,9 @@ pub(crate) fn see(known: &mut Observation, board: &Scenario, text: &str) -> Resu
     let is_sync = names[element] == "sync";
     if is_sync && known.sync.is_some() || known.seen.iter().any(|(other, _)| *other == id) {
         let message = format!("`{}` is spoken of twice", names[element]);
-        return Err(said.wrong(0..sign, message, "expected one word for each".to_owned(), None));
+        return Err(said.wrong_at(0..sign, message, "expected one word for each".to_owned(), None));
     }
-    let word = sign + 1..said.end();
+    let word = sign + 1..text.len();
     if is_sync {
         let words = SYNC.map(SyncState::word);
         known.sync = Some(SYNC[said.pick(word, "word for the sync", &words)?]);
@@ -117,16 +61,14 @@ pub(crate) fn measure(
 ) -> Result<(), Failure> {
     const FORM: &str = "a node, what is lit, and volts, as in `mix@left=1.2`";
     let said = Said::new("--measured", text);
-    let sign = said.halves(0..said.end(), '=', FORM)?;
-    let at = said.halves(0..sign, '@', FORM)?;
+    let sign = said.sign('=', FORM)?;
+    let at = said.sign_within(0..sign, '@', FORM)?;
     let nodes: Vec<&str> = board.circuit.nodes.iter().map(String::as_str).collect();
     let node = NodeId(said.pick(0..at, "node of this board", &nodes)?);
     let states = State::all(board);
     let names: Vec<&str> = states.iter().map(|state| state.name(board)).collect();
     let state = states[said.pick(at + 1..sign, "element or level", &names)?];
-    let volts = quantity::read(&text[sign + 1..], &VOLTAGE).map_err(|error| {
-        said.wrong(sign + 1..said.end(), error.message, error.expected, error.hint)
-    })?;
+    let volts = said.value_at(sign + 1..text.len(), &VOLTAGE)?;
     known.measured.push(Measured { node, state, volts });
     Ok(())
 }

@@ -4,6 +4,8 @@ use crate::cli::failure::Failure;
 use backporch::base::diagnostic::Diagnostic;
 use backporch::base::diagnostic::Source;
 use backporch::base::diagnostic::Span;
+use backporch::document::near::did_you_mean;
+use backporch::document::near::nearest;
 use backporch::document::quantity;
 use backporch::document::quantity::Quantity;
 use backporch::document::values::ChoicesError;
@@ -49,7 +51,7 @@ impl Said {
     }
 
     /// Something is wrong with a part of it.
-    fn wrong_at(
+    pub(crate) fn wrong_at(
         &self,
         range: Range<usize>,
         message: String,
@@ -73,9 +75,35 @@ impl Said {
 
     /// Where a sign stands; an error in the form `form` if it does not.
     pub(crate) fn sign(&self, sign: char, form: &str) -> Result<usize, Failure> {
-        self.text().find(sign).ok_or_else(|| {
-            let message = format!("`{}` has no `{sign}`", self.text());
-            self.wrong(message, &format!("expected {form}"))
+        self.sign_within(0..self.text().len(), sign, form)
+    }
+
+    /// Where a sign stands in a part of it.
+    pub(crate) fn sign_within(
+        &self,
+        range: Range<usize>,
+        sign: char,
+        form: &str,
+    ) -> Result<usize, Failure> {
+        let text = &self.text()[range.clone()];
+        text.find(sign).map(|at| range.start + at).ok_or_else(|| {
+            let message = format!("`{text}` has no `{sign}`");
+            self.wrong_at(range.clone(), message, format!("expected {form}"), None)
+        })
+    }
+
+    /// Which of `names` a part of it is.
+    pub(crate) fn pick(
+        &self,
+        range: Range<usize>,
+        what: &str,
+        names: &[&str],
+    ) -> Result<usize, Failure> {
+        let word = &self.text()[range.clone()];
+        names.iter().position(|name| *name == word).ok_or_else(|| {
+            let hint = nearest(word, names.iter().copied()).map(did_you_mean);
+            let expected = format!("expected one of {}", names.join(", "));
+            self.wrong_at(range, format!("`{word}` is no {what}"), expected, hint)
         })
     }
 }

@@ -19,6 +19,8 @@ pub mod demands;
 pub mod field_oscillator;
 pub mod line_oscillator;
 pub mod lock;
+#[cfg(test)]
+pub(crate) mod sample;
 pub mod scan;
 pub mod screen;
 pub mod set;

@@ -142,20 +142,12 @@ pub(crate) fn first_passage(end_s: f64, steps: u32, above: impl Fn(f64) -> f64) 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    const PLAIN: Ramp = Ramp {
-        supply_v: 6.5,
-        threshold: Threshold::Volts(1.0),
-        series_ohms: 10e3,
-        farads: 100e-9,
-        lead_farads: 0.0,
-        leak_ohms: f64::INFINITY,
-    };
+    use crate::raster::controller::sample::RAMP;
 
     #[test]
     fn the_ramp_is_at_the_threshold_when_it_is_said_to_pass_it() {
         for leak_ohms in [f64::INFINITY, 2e7, 2e6] {
-            let ramp = Ramp { leak_ohms, ..PLAIN };
+            let ramp = Ramp { leak_ohms, ..RAMP };
             for ohms in [2e4, 5e5, 1e6] {
                 let seconds = ramp.crossing_s(ohms).unwrap();
                 assert!((ramp.volts(ohms, seconds) - 1.0).abs() < 1e-12);
@@ -174,8 +166,8 @@ mod tests {
     /// 6.5 V through 900 k, with 100 k across: 0.65 V is all it comes to.
     #[test]
     fn a_leak_may_keep_the_ramp_below_the_threshold_for_ever() {
-        let leaky = Ramp { leak_ohms: 1e5, ..PLAIN };
+        let leaky = Ramp { leak_ohms: 1e5, ..RAMP };
         assert_eq!(leaky.crossing_s(9e5), None);
-        assert_eq!(PLAIN.crossing_s(f64::INFINITY), None);
+        assert_eq!(RAMP.crossing_s(f64::INFINITY), None);
     }
 }

@@ -59,15 +59,7 @@ pub fn law(travel: f64, middle: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    const PLAIN: Track = Track {
-        ohms: 1e6,
-        middle: 0.5,
-        rotation_deg: 300.0,
-        travel_deg: 270.0,
-        flat: 0.04,
-        reversed: false,
-    };
+    use crate::raster::controller::sample::TRACK;
 
     #[test]
     fn a_law_meets_its_ends_and_its_middle_and_its_mirror_image() {
@@ -82,12 +74,12 @@ mod tests {
     #[test]
     fn the_ends_of_the_rotation_are_dead() {
         for knob in [0.0, 0.05, 25.7 / 300.0] {
-            assert!(PLAIN.ohms_at(knob).abs() < 1e-6, "{knob}");
-            assert!((PLAIN.ohms_at(1.0 - knob) - 1e6).abs() < 1e-6, "{knob}");
+            assert!(TRACK.ohms_at(knob).abs() < 1e-6, "{knob}");
+            assert!((TRACK.ohms_at(1.0 - knob) - 1e6).abs() < 1e-6, "{knob}");
         }
-        assert!(PLAIN.ohms_at(26.0 / 300.0) > 100.0);
-        assert!((PLAIN.ohms_at(0.5) - 5e5).abs() < 1e-6);
-        let backwards = Track { reversed: true, ..PLAIN };
-        assert!((backwards.ohms_at(0.2) - PLAIN.ohms_at(0.8)).abs() < 1e-6);
+        assert!(TRACK.ohms_at(26.0 / 300.0) > 100.0);
+        assert!((TRACK.ohms_at(0.5) - 5e5).abs() < 1e-6);
+        let backwards = Track { reversed: true, ..TRACK };
+        assert!((backwards.ohms_at(0.2) - TRACK.ohms_at(0.8)).abs() < 1e-6);
     }
 }

@@ -1,5 +1,7 @@
 //! The levels of many boards at once against those of one board at a time.
 
+use crate::counts::examples;
+use crate::counts::load;
 use crate::follower::Follower;
 use crate::published;
 use backporch::analysis::board_levels::BoardSolver;
@@ -7,7 +9,6 @@ use backporch::analysis::ladder::ladder;
 use backporch::base::math;
 use backporch::network::circuit::Circuit;
 use backporch::network::circuit::PartKind;
-use backporch::scenario;
 use backporch::scenario::Scenario;
 
 /// Volts by which the two may differ: both stop when steps are far smaller.
@@ -41,22 +42,15 @@ fn difference_v(solver: &BoardSolver<'_>, changed: &Scenario) -> f64 {
     pairs.map(|(volts, level)| (volts - level.volts).abs()).fold(0.0, f64::max)
 }
 
-fn examples() -> Vec<Scenario> {
-    let mut names: Vec<String> = std::fs::read_dir("scenarios")
-        .unwrap()
-        .map(|entry| entry.unwrap().path().to_string_lossy().into_owned())
-        .filter(|name| name.ends_with(".toml"))
-        .collect();
-    names.sort();
-    let mut read = |path: &str| std::fs::read_to_string(path);
-    names.iter().map(|name| scenario::load(name, &[], &mut read).unwrap()).collect()
-}
-
 #[test]
 fn every_example_has_the_levels_of_its_ladder_and_so_has_it_with_other_resistors() {
     let mut worst: f64 = 0.0;
     let mut boards = 0;
-    for scenario in examples().iter().filter(|one| one.raster.elements.len() <= 8) {
+    for path in examples() {
+        let scenario = &load(&path);
+        if scenario.raster.elements.len() > 8 {
+            continue;
+        }
         let solver = BoardSolver::new(scenario, &[]).unwrap();
         for lot in 0..6 {
             let changed = if lot == 0 { scenario.clone() } else { shaken(scenario, lot) };

@@ -168,6 +168,12 @@ pub(crate) fn read(text: &str) -> Scenario {
     })
 }
 
+/// Reads a scenario that is right from its file, with settings.
+pub(crate) fn example(path: &str, sets: &[&str]) -> Scenario {
+    let sets: Vec<String> = sets.iter().map(|&set| set.to_owned()).collect();
+    scenario::load(path, &sets, &mut |path| std::fs::read_to_string(path)).unwrap()
+}
+
 /// The ladder of a scenario under its own load.
 pub(crate) fn own_ladder(scenario: &Scenario) -> LoadLadder {
     ladder(scenario).unwrap().loads.swap_remove(0)

@@ -1,5 +1,6 @@
 //! The parts that make a board what is asked of it, against trying every board by the ladder.
 
+use crate::program::backporch;
 use backporch::analysis::choose::Move;
 use backporch::analysis::choose::MoveError;
 use backporch::analysis::choose::Search;
@@ -14,7 +15,6 @@ use backporch::base::choices::Choices;
 use backporch::document::values::choices;
 use backporch::scenario;
 use backporch::scenario::Scenario;
-use std::process::Command;
 
 const TABLE: &str = "scenarios/table-follower.toml";
 const BUFFERED: &str = "scenarios/shapes/buffered-follower.toml";
@@ -155,10 +155,7 @@ fn what_cannot_be_moved_is_refused() {
 
 #[test]
 fn the_program_ranks_boards_and_never_one_at_stop() {
-    let run = |arguments: &[&str]| {
-        Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap()
-    };
-    let json = run(&[
+    let json = backporch(&[
         "choose",
         TABLE,
         "--move",
@@ -179,7 +176,7 @@ fn the_program_ranks_boards_and_never_one_at_stop() {
     let report: serde_json::Value = serde_json::from_str(&text).unwrap();
     assert_eq!(report["found"].as_array().unwrap().len(), 2, "{text}");
     // A gate of the fast family on 9 V is at stop whatever its levels.
-    let stopped = run(&[
+    let stopped = backporch(&[
         "choose",
         TABLE,
         "--set",
@@ -200,6 +197,6 @@ fn the_program_ranks_boards_and_never_one_at_stop() {
     let said = String::from_utf8(stopped.stdout).unwrap();
     assert!(said.contains("No such board"), "{said}");
     assert!(said.contains("gate supply"), "{said}");
-    let nothing = run(&["choose", "scenarios/lodge-joined.toml"]);
+    let nothing = backporch(&["choose", "scenarios/lodge-joined.toml"]);
     assert_eq!(nothing.status.code(), Some(2));
 }

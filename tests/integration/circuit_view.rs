@@ -1,5 +1,6 @@
 //! The circuit as it is drawn: whole, readable, and with every part on it.
 
+use crate::boards::example;
 use backporch::analysis::node_levels::node_levels;
 use backporch::network::circuit::PartKind;
 use backporch::output::circuit_view;
@@ -9,18 +10,13 @@ use backporch::scenario::Scenario;
 use backporch::scenario::load;
 use std::fs;
 
-fn scenario(path: &str, set: &[&str]) -> Scenario {
-    let set: Vec<String> = set.iter().map(|&change| change.to_owned()).collect();
-    load(path, &set, &mut |path| fs::read_to_string(path)).unwrap()
-}
-
 fn examples() -> Vec<(String, Scenario)> {
     let folder = fs::read_dir("scenarios").unwrap();
     let mut paths: Vec<String> =
         folder.map(|entry| entry.unwrap().path().to_str().unwrap().to_owned()).collect();
     paths.retain(|path| path.ends_with(".toml"));
     paths.sort();
-    paths.into_iter().map(|path| (path.clone(), scenario(&path, &[]))).collect()
+    paths.into_iter().map(|path| (path.clone(), example(&path, &[]))).collect()
 }
 
 fn drawn(scenario: &Scenario) -> Plot {
@@ -152,7 +148,7 @@ fn every_part_and_every_node_of_an_example_is_on_its_drawing() {
 
 #[test]
 fn the_volts_beside_a_node_are_those_of_the_ladder() {
-    let scenario = scenario("scenarios/chapel-follower.toml", &[]);
+    let scenario = example("scenarios/chapel-follower.toml", &[]);
     let levels = node_levels(&scenario).unwrap();
     let ladder = backporch::analysis::ladder::ladder(&scenario).unwrap();
     let socket = scenario.output.node.0;

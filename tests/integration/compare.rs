@@ -1,5 +1,6 @@
 //! Two boards side by side: what the differences do one by one, and that nothing is made up.
 
+use crate::boards::example;
 use crate::counts::examples;
 use crate::counts::load;
 use backporch::analysis::compare::CompareError;
@@ -8,13 +9,7 @@ use backporch::analysis::compare::Move;
 use backporch::analysis::compare::Share;
 use backporch::analysis::compare::compare;
 use backporch::scenario;
-use backporch::scenario::Scenario;
 use std::fs;
-
-fn scenario(name: &str, set: &[&str]) -> Scenario {
-    let set: Vec<String> = set.iter().map(|&text| text.to_owned()).collect();
-    scenario::load(name, &set, &mut |path| fs::read_to_string(path)).unwrap()
-}
 
 const CHAPEL: &str = "scenarios/chapel-follower.toml";
 
@@ -44,7 +39,7 @@ fn a_board_does_not_differ_from_itself() {
 #[test]
 fn one_difference_alone_is_all_there_is() {
     for (set, parts) in [("R1=2k2", "R1"), ("U1b.gate=nor", "U1b"), ("P1.position=0.8", "P1")] {
-        let comparison = compare(&scenario(CHAPEL, &[]), &scenario(CHAPEL, &[set])).unwrap();
+        let comparison = compare(&example(CHAPEL, &[]), &example(CHAPEL, &[set])).unwrap();
         let [share] = &comparison.shares[..] else { panic!("{:?}", comparison.shares) };
         assert!(share.words.contains(parts), "{}", share.words);
         for (own, left) in alone(share).deltas_v.iter().zip(&last(share).deltas_v) {
@@ -59,8 +54,8 @@ fn one_difference_alone_is_all_there_is() {
 /// how much is left over, exactly.
 #[test]
 fn what_two_differences_do_together_is_told_and_adds_up() {
-    let second = scenario(CHAPEL, &["R1=3k3", "R3=3k3"]);
-    let comparison = compare(&scenario(CHAPEL, &[]), &second).unwrap();
+    let second = example(CHAPEL, &["R1=3k3", "R3=3k3"]);
+    let comparison = compare(&example(CHAPEL, &[]), &second).unwrap();
     assert_eq!(comparison.shares.len(), 2);
     let field = element(&comparison, "field");
     let summed: f64 = comparison.shares.iter().map(|share| alone(share).deltas_v[field]).sum();
@@ -81,7 +76,7 @@ fn what_two_differences_do_together_is_told_and_adds_up() {
 #[test]
 fn the_combined_pin_brings_a_sync_and_a_picture_of_its_own() {
     let twins = ["scenarios/garage-own-pin.toml", "scenarios/garage-swapped.toml"];
-    let comparison = compare(&scenario(twins[0], &[]), &scenario(twins[1], &[])).unwrap();
+    let comparison = compare(&example(twins[0], &[]), &example(twins[1], &[])).unwrap();
     let share =
         |words: &str| comparison.shares.iter().find(|share| share.words.contains(words)).unwrap();
     let (field, left) = (element(&comparison, "field"), element(&comparison, "left"));
@@ -100,7 +95,7 @@ fn the_combined_pin_brings_a_sync_and_a_picture_of_its_own() {
 #[test]
 fn parts_more_and_parts_less_are_differences_too() {
     let comparison =
-        compare(&scenario(CHAPEL, &[]), &scenario("scenarios/chapel-follower.toml", &["R3=open"]));
+        compare(&example(CHAPEL, &[]), &example("scenarios/chapel-follower.toml", &["R3=open"]));
     assert_eq!(comparison.unwrap().shares.len(), 1);
     let more = "base = \"scenarios/chapel-follower.toml\"\nremove = [\"R3\"]\n\
                 [board.R9]\nresistor = \"1k\"\nfrom = \"mix\"\nto = \"ground\"\n";
@@ -108,7 +103,7 @@ fn parts_more_and_parts_less_are_differences_too() {
         "more.toml" => Ok(more.to_owned()),
         path => fs::read_to_string(path),
     });
-    let comparison = compare(&scenario(CHAPEL, &[]), &more.unwrap()).unwrap();
+    let comparison = compare(&example(CHAPEL, &[]), &more.unwrap()).unwrap();
     let words: Vec<&str> = comparison.shares.iter().map(|share| share.words.as_str()).collect();
     assert_eq!(words, ["without R3 (1.5 kΩ)", "with R9 (1 kΩ)"]);
     // Without R3 and with R9 is what the second board is.
@@ -119,8 +114,8 @@ fn parts_more_and_parts_less_are_differences_too() {
 
 #[test]
 fn chips_with_other_pins_are_refused() {
-    let other = scenario("scenarios/library-combined.toml", &[]);
-    let error = compare(&scenario(CHAPEL, &[]), &other).unwrap_err();
+    let other = example("scenarios/library-combined.toml", &[]);
+    let error = compare(&example(CHAPEL, &[]), &other).unwrap_err();
     assert_eq!(error, CompareError::OtherChip);
 }
 
@@ -129,7 +124,7 @@ fn chips_with_other_pins_are_refused() {
 #[test]
 fn boards_with_little_in_common_can_be_compared() {
     let comparison =
-        compare(&scenario(CHAPEL, &[]), &scenario("scenarios/barn-biased.toml", &[])).unwrap();
+        compare(&example(CHAPEL, &[]), &example("scenarios/barn-biased.toml", &[])).unwrap();
     assert!(comparison.shares.len() > 5, "{}", comparison.shares.len());
     let told = comparison.shares.iter().filter(|share| share.alone.is_some()).count();
     assert!(2 * told > comparison.shares.len(), "{told}");

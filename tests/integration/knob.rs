@@ -1,5 +1,7 @@
 //! Controllers: every printed figure, the field by field wobble of a scenario, and the command.
 
+use crate::boards::example;
+use crate::program::backporch;
 use crate::published;
 use backporch::analysis::knob::KnobMap;
 use backporch::analysis::knob::Question;
@@ -21,8 +23,6 @@ use backporch::scenario::load;
 use backporch::signal::pulse_train::FieldTrains;
 use backporch::signal::timing::FieldTiming;
 use std::fs;
-use std::process::Command;
-use std::process::Output;
 use std::sync::Arc;
 
 const ALL_TRACK: &str = "travel = 300\nflat = 0\n";
@@ -200,8 +200,7 @@ fn dead_zones_add_up_to_the_rotation_and_a_lead_in_common_couples_the_knobs() {
 
 fn scenario(set: &[&str]) -> Scenario {
     let still = ["controller.turning=0"];
-    let set: Vec<String> = still.iter().chain(set).map(|&one| one.to_owned()).collect();
-    load(PIER, &set, &mut |path| fs::read_to_string(path)).unwrap()
+    example(PIER, &[&still[..], set].concat())
 }
 
 /// First line of the left paddle in so many fields; `None` where it is not drawn.
@@ -330,14 +329,9 @@ fn without_a_controller_the_paddle_stands_as_before_and_mistakes_are_shown() {
     assert!(errors("controller.potentiomter=1M").contains("no key `potentiomter`"));
     assert!(errors("controller.law=log").contains("unknown law `log`"));
     assert!(errors("controllers.middle.knob=1").contains("no key `middle`"));
-    let chapel = "scenarios/chapel-follower.toml";
-    let plain = load(chapel, &[], &mut |path| fs::read_to_string(path)).unwrap();
+    let plain = example("scenarios/chapel-follower.toml", &[]);
     let Content::Game(_, state) = &plain.raster.content else { panic!("no game") };
     assert_eq!(state.controllers, None);
-}
-
-fn backporch(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap()
 }
 
 #[test]

@@ -1,16 +1,16 @@
 //! `lesson`: pages that build a composite line from a board's own runs.
 
+use crate::boards::example;
+use crate::program;
 use backporch::analysis::ladder::ladder;
 use backporch::analysis::lesson::lesson;
 use backporch::output::lesson_view;
 use backporch::output::lesson_words::told;
-use backporch::scenario::load;
 use roxmltree::Document;
 use roxmltree::ParsingOptions;
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-use std::process::Command;
 use std::process::Output;
 
 /// A follower with gates, a plain adder in the other standard, a diode adder into its own load.
@@ -21,7 +21,7 @@ fn path(board: &str) -> String {
 }
 
 fn backporch(arguments: &[&str]) -> Output {
-    let output = Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap();
+    let output = program::backporch(arguments);
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     output
 }
@@ -137,7 +137,7 @@ fn the_numbers_are_those_of_ladder_and_render() {
         let sync = &render["sync"];
         near(figure(&report, "sync", "black"), sync["black_mv"].as_f64().unwrap(), 0.5, board);
         near(figure(&report, "sync", "sync depth"), sync["depth_mv"].as_f64().unwrap(), 0.5, board);
-        let scenario = load(&path(board), &[], &mut |path| fs::read_to_string(path)).unwrap();
+        let scenario = example(&path(board), &[]);
         let levels = ladder_of(&scenario);
         for (name, delta_mv) in levels {
             let socket = figure(&report, "mixer", &format!("{name} at the socket"));
@@ -167,7 +167,7 @@ fn what_is_said_has_the_numbers_and_sentences_are_short() {
     let others = ["bench-patterns", "ferry-open-drain", "kiosk-solo", "library-combined"];
     for board in BOARDS.into_iter().chain(others) {
         let name = path(board);
-        let scenario = load(&name, &[], &mut |path| fs::read_to_string(path)).unwrap();
+        let scenario = example(&name, &[]);
         let lesson = lesson(&scenario).unwrap();
         for page in lesson.pages() {
             let told = told(&lesson, page);
@@ -199,7 +199,7 @@ fn what_is_said_has_the_numbers_and_sentences_are_short() {
 
 #[test]
 fn a_partial_line_is_a_run_of_its_own_and_the_last_one_is_the_whole() {
-    let scenario = load(&path(BOARDS[1]), &[], &mut |path| fs::read_to_string(path)).unwrap();
+    let scenario = example(&path(BOARDS[1]), &[]);
     let lesson = lesson(&scenario).unwrap();
     assert!(lesson.moved);
     assert_eq!(lesson.map.on_line(lesson.line).0.count_ones(), 4);
@@ -241,10 +241,7 @@ fn a_folder_that_cannot_be_had_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("lesson");
     fs::write(&file, "in the way").unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_backporch"))
-        .args(["lesson", &path(BOARDS[0]), "-o", file.to_str().unwrap()])
-        .output()
-        .unwrap();
+    let output = program::backporch(&["lesson", &path(BOARDS[0]), "-o", file.to_str().unwrap()]);
     assert_eq!(output.status.code(), Some(2));
     assert_eq!(names(folder.path()), ["lesson"]);
 }

@@ -1,19 +1,16 @@
 //! Boards that a set does not take as they are, from the file to the picture.
 
+use crate::boards::example;
 use backporch::analysis::examine::examine;
 use backporch::analysis::verdict::LockState;
 use backporch::base::math;
 use backporch::scenario::Scenario;
-use backporch::scenario::load;
 use backporch::signal::picture::Picture;
 use backporch::simulate::Bench;
 use backporch::simulate::FieldRun;
-use std::fs;
 
 fn scenario(name: &str, sets: &[&str]) -> Scenario {
-    let sets: Vec<String> = sets.iter().map(|&set| set.to_owned()).collect();
-    let path = format!("scenarios/{name}.toml");
-    load(&path, &sets, &mut |path| fs::read_to_string(path)).unwrap()
+    example(&format!("scenarios/{name}.toml"), sets)
 }
 
 fn fields(scenario: &Scenario, count: usize) -> Vec<FieldRun> {

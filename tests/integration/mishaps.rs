@@ -3,6 +3,7 @@
 
 use crate::counts::examples;
 use crate::counts::load;
+use crate::program::backporch;
 use backporch::network::circuit::NodeId;
 use backporch::network::operating_point::Network;
 use backporch::raster::plan::LinePart;
@@ -10,7 +11,6 @@ use backporch::scenario;
 use backporch::signal::element::ElementId;
 use backporch::signal::element::ElementSet;
 use std::fs;
-use std::process::Command;
 
 const SUPPLY: &str = "scenarios/part-supply.toml";
 const CHAPEL: &str = "scenarios/chapel-follower.toml";
@@ -23,7 +23,7 @@ fn render(scenario: &str, sets: &[&str]) -> (i32, String, Vec<String>) {
     // The field need not repeat for what is remarked on here.
     arguments.extend(["--set", "solve.start=idle"]);
     arguments.extend(sets.iter().flat_map(|set| ["--set", set]));
-    let run = Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap();
+    let run = backporch(&arguments);
     let status = run.status.code().unwrap();
     let said = String::from_utf8([run.stdout, run.stderr].concat()).unwrap();
     if status != 0 {

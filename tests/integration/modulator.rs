@@ -1,6 +1,8 @@
 //! The way through the air: published levels and channels, the sidebands against a discrete Fourier
 //! transform, noise against its formula, and what the program says of it.
 
+use crate::boards::example;
+use crate::program::backporch;
 use crate::published;
 use crate::published::show;
 use backporch::analysis::examine::glance;
@@ -20,12 +22,8 @@ use backporch::path::system::EDGE_HZ;
 use backporch::path::system::NOISE_FREE_V;
 use backporch::path::system::OUTPUT_LIMIT_V;
 use backporch::path::system::System;
-use backporch::scenario::Scenario;
-use backporch::scenario::load;
 use backporch::signal::trace::Trace;
 use std::f64::consts::TAU;
-use std::process::Command;
-use std::process::Output;
 
 const RATE_HZ: f64 = 16e6;
 const PUB: &str = "scenarios/pub-modulator.toml";
@@ -48,15 +46,6 @@ fn spec(system: System) -> PathSpec {
 fn trace(volts: Vec<f32>) -> Trace {
     let rate = ClockRate::new(16_000_000, 1).unwrap();
     Trace { node: "modulator".to_owned(), rate, volts }
-}
-
-fn scenario(path: &str, sets: &[&str]) -> Scenario {
-    let sets: Vec<String> = sets.iter().map(|set| (*set).to_owned()).collect();
-    load(path, &sets, &mut |path| std::fs::read_to_string(path)).unwrap()
-}
-
-fn backporch(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap()
 }
 
 /// The program's value of a published row, in the row's unit.
@@ -279,7 +268,7 @@ fn the_same_seed_is_the_same_noise_and_no_two_fields_are() {
 fn gain_control_holds_the_tip_whatever_the_bias() {
     for bias in ["0 V", "-300 mV"] {
         let sets = [format!("modulator.full_carrier={bias}"), "modulator.feed=4k7".to_owned()];
-        let board = scenario(PUB, &[&sets[0], &sets[1]]);
+        let board = example(PUB, &[&sets[0], &sets[1]]);
         let found = modulation(&board).unwrap().unwrap();
         let reading = glance(&board).unwrap();
         assert!(reading.tip_v.abs() < 0.006, "{bias}: {}", reading.tip_v);
@@ -291,10 +280,10 @@ fn gain_control_holds_the_tip_whatever_the_bias() {
 
 #[test]
 fn a_low_feed_resistor_crushes_white_and_buzzes_and_a_high_one_keeps_the_players() {
-    let hot = modulation(&scenario(PUB, &[])).unwrap().unwrap();
+    let hot = modulation(&example(PUB, &[])).unwrap().unwrap();
     assert_eq!(hot.word, WhiteWord::Crushed);
     assert!(hot.buzz.is_heard() && hot.buzz.level_db > -30.0, "{:?}", hot.buzz);
-    let quiet = modulation(&scenario(QUIETER, &[])).unwrap().unwrap();
+    let quiet = modulation(&example(QUIETER, &[])).unwrap().unwrap();
     assert!(!quiet.buzz.is_heard());
     assert!(quiet.white.carrier > 0.10 && (0.725..0.775).contains(&quiet.black.carrier));
     // By hand: A = (0.8 − v) / 0.8.
@@ -305,14 +294,14 @@ fn a_low_feed_resistor_crushes_white_and_buzzes_and_a_high_one_keeps_the_players
 
 #[test]
 fn more_than_an_interface_device_may_put_out_is_said() {
-    let said = |level: &str| scenario(PUB, &[&format!("modulator.level={level}")]).cautions();
+    let said = |level: &str| example(PUB, &[&format!("modulator.level={level}")]).cautions();
     assert_eq!(said("3 mV"), Vec::<String>::new());
     assert!(said("3.5 mV")[0].contains("above the 3.0 mV rms"), "{:?}", said("3.5 mV"));
 }
 
 #[test]
 fn without_a_modulator_words_are_measured_as_ever() {
-    let plain = scenario("scenarios/chapel-follower.toml", &[]);
+    let plain = example("scenarios/chapel-follower.toml", &[]);
     assert!(plain.modulator.is_none() && plain.verdict == plain.received);
     assert_eq!(modulation(&plain).unwrap(), None);
 }

@@ -1,6 +1,7 @@
 //! The two-resistor recipe: closed forms there and back, the uncertainty against a Monte-Carlo run,
 //! the lines for a scenario, and the command.
 
+use crate::program::backporch;
 use crate::published;
 use backporch::analysis::pin::Better;
 use backporch::analysis::pin::Measurement;
@@ -23,8 +24,6 @@ use backporch::output::pin_toml::pin_toml;
 use backporch::scenario::Scenario;
 use backporch::scenario::load;
 use std::fs;
-use std::process::Command;
-use std::process::Output;
 
 const SUPPLY_V: f64 = 6.5;
 /// A meter that draws nothing and resistors as printed.
@@ -250,10 +249,6 @@ fn readings_that_no_pin_gives_are_refused() {
     assert!(matches!(refused(vec![open(5.0)], true), PinError::OpenOnly { .. }));
     assert!(matches!(refused(vec![open(7.0), into(1e4, 5.0)], true), PinError::AboveSupply { .. }));
     assert!(matches!(refused(vec![open(5.0), into(1e4, 6.0)], false), PinError::NotLow { .. }));
-}
-
-fn backporch(arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap()
 }
 
 #[test]

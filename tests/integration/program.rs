@@ -7,7 +7,8 @@ use std::process::Output;
 
 const CHAPEL: &str = "scenarios/chapel-follower.toml";
 
-fn backporch(arguments: &[&str]) -> Output {
+/// The program, with arguments.
+pub(crate) fn backporch(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap()
 }
 

@@ -1,7 +1,9 @@
 //! Many boards off by their tolerances: against exact distributions and derivatives, split and joined,
 //! alone and together.
 
+use crate::boards::example;
 use crate::boards::read;
+use crate::program::backporch;
 use backporch::analysis::spread::Board;
 use backporch::analysis::spread::Look;
 use backporch::analysis::spread::Run;
@@ -11,7 +13,6 @@ use backporch::analysis::spread::part_of;
 use backporch::analysis::spread::tally::Tally;
 use backporch::output::spread_file::JoinError;
 use backporch::output::spread_file::SpreadFile;
-use backporch::scenario;
 use backporch::scenario::Scenario;
 use std::ops::ControlFlow;
 use std::ops::Range;
@@ -129,8 +130,7 @@ fn normal_measured_and_ranged_parts_stay_where_they_are_said_to() {
 }
 
 fn chapel() -> Scenario {
-    let mut fetch = |path: &str| std::fs::read_to_string(path);
-    scenario::load("scenarios/chapel-follower.toml", &[], &mut fetch).unwrap()
+    example("scenarios/chapel-follower.toml", &[])
 }
 
 #[test]
@@ -194,10 +194,7 @@ fn good_is_every_expectation_in_the_file() {
 /// A wide element has in the line what it has standing, and a narrow one on a slow board less.
 #[test]
 fn a_line_shows_what_stands_and_what_is_too_slow_to_stand() {
-    let with = |set: &[String]| {
-        let mut fetch = |path: &str| std::fs::read_to_string(path);
-        scenario::load("scenarios/table-follower.toml", set, &mut fetch).unwrap()
-    };
+    let with = |set: &[&str]| example("scenarios/table-follower.toml", set);
     let levels = |scenario: &Scenario, look| {
         let run = Run::new(scenario, RunSpec { look, ..SPEC }).unwrap();
         run.board(3).measured.unwrap().levels
@@ -207,7 +204,7 @@ fn a_line_shows_what_stands_and_what_is_too_slow_to_stand() {
     for (rest, line) in rest.iter().zip(&line) {
         assert!((rest - line).abs() < 2e-3, "{rest} {line}");
     }
-    let slow = with(&["wiring.stray=500 pF".to_owned()]);
+    let slow = with(&["wiring.stray=500 pF"]);
     let (rest, line) = (levels(&slow, Look::Levels), levels(&slow, Look::Line(None)));
     assert!(rest[5] - line[5] > 5e-3, "{rest:?} {line:?}");
 }
@@ -215,9 +212,7 @@ fn a_line_shows_what_stands_and_what_is_too_slow_to_stand() {
 /// A board too slow for its elements is bad in time, whether anything is expected of it or not.
 #[test]
 fn in_time_the_levels_are_those_that_a_set_receives() {
-    let slow = ["wiring.stray=2 nF".to_owned()];
-    let mut fetch = |path: &str| std::fs::read_to_string(path);
-    let mut board = scenario::load("scenarios/table-follower.toml", &slow, &mut fetch).unwrap();
+    let mut board = example("scenarios/table-follower.toml", &["wiring.stray=2 nF"]);
     board.expect.clear();
     let of = |look| Run::new(&board, RunSpec { look, ..SPEC }).unwrap().board(0).measured.unwrap();
     let [rest, time] = [of(Look::Levels), of(Look::Field)];
@@ -230,10 +225,6 @@ fn in_time_the_levels_are_those_that_a_set_receives() {
 fn a_tally_of_nothing_has_no_figures() {
     let scenario = divider("");
     assert_eq!(Tally::new(&scenario, 0).figures(0), None);
-}
-
-fn backporch(arguments: &[&str]) -> std::process::Output {
-    Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).output().unwrap()
 }
 
 #[test]

@@ -1,17 +1,12 @@
 //! Levels while a setting goes through its values.
 
+use crate::boards::example;
+use crate::program::backporch;
 use backporch::analysis::vary::points;
 use backporch::analysis::verdict::Seen;
-use backporch::scenario;
 use backporch::scenario::Scenario;
-use std::process::Command;
 
 const TABLE: &str = "scenarios/table-follower.toml";
-
-fn load(path: &str, set: &[&str]) -> Scenario {
-    let set: Vec<String> = set.iter().map(|&text| text.to_owned()).collect();
-    scenario::load(path, &set, &mut |path| std::fs::read_to_string(path)).unwrap()
-}
 
 /// The trade's figures for the grey player's trimmer on the biased follower (computed independently by
 /// nodal analysis): black, depth, white, grey in mV at 500 Ω, 3.3 kΩ and 22 kΩ.
@@ -23,7 +18,7 @@ fn the_trimmer_of_the_biased_follower_reacts_as_printed() {
         ("22k", [421.0, 355.0, 790.0, 71.0]),
     ];
     // A wiper at the end of its track leaves 0.1 Ω of it.
-    let board = |ohms| load(TABLE, &[&format!("P1={ohms}"), "P1.position=1"]);
+    let board = |ohms| example(TABLE, &[&format!("P1={ohms}"), "P1.position=1"]);
     let boards: Vec<Scenario> = printed.iter().map(|(ohms, _)| board(*ohms)).collect();
     for (found, (ohms, expected)) in points(&boards, false).into_iter().zip(printed) {
         let levels: Vec<f64> =
@@ -40,7 +35,7 @@ fn the_trimmer_of_the_biased_follower_reacts_as_printed() {
 #[test]
 fn a_lead_shows_in_time_only() {
     let long = ["game.left=0.4", "wiring.stray=300 pF"];
-    let boards = [load(TABLE, &["game.left=0.4"]), load(TABLE, &long)];
+    let boards = [example(TABLE, &["game.left=0.4"]), example(TABLE, &long)];
     let levels = |in_time: bool| -> Vec<f64> {
         let found = points(&boards, in_time);
         found.into_iter().map(|point| point.unwrap().levels[5].unwrap()).collect()
@@ -52,7 +47,7 @@ fn a_lead_shows_in_time_only() {
 
 #[test]
 fn a_board_that_cannot_be_solved_leaves_the_others() {
-    let boards = [load(TABLE, &["R6=open"]), load(TABLE, &[])];
+    let boards = [example(TABLE, &["R6=open"]), example(TABLE, &[])];
     for in_time in [false, true] {
         let found = points(&boards, in_time);
         let first = found[0].as_ref().unwrap();
@@ -68,7 +63,7 @@ fn the_program_writes_a_picture_a_table_and_frames() {
     let out = folder.path().to_str().unwrap();
     let run = |more: &[&str]| {
         let base = ["vary", TABLE, "P1.position=0..1:3", "R1=E6:1k5..3k3", "-o", out];
-        Command::new(env!("CARGO_BIN_EXE_backporch")).args(base).args(more).output().unwrap()
+        backporch(&[&base[..], more].concat())
     };
     let done = run(&["--frames", "--json"]);
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
@@ -79,10 +74,7 @@ fn the_program_writes_a_picture_a_table_and_frames() {
     for name in ["vary.png", "frames.png"] {
         assert!(image::open(folder.path().join(name)).is_ok(), "{name}");
     }
-    let wrong = Command::new(env!("CARGO_BIN_EXE_backporch"))
-        .args(["vary", TABLE, "P9.position=0..1", "-o", out])
-        .output()
-        .unwrap();
+    let wrong = backporch(&["vary", TABLE, "P9.position=0..1", "-o", out]);
     assert_eq!(wrong.status.code(), Some(2));
     let said = String::from_utf8(wrong.stderr).unwrap();
     assert!(said.contains("did you mean `P1`"), "{said}");

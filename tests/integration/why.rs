@@ -1,6 +1,7 @@
 //! The way of a pulse, on every example board: the ledger agrees with the ladder and with Kirchhoff,
 //! its edges with the waveform; and what `why` names cures.
 
+use crate::boards::example;
 use crate::counts::examples;
 use crate::counts::load;
 use backporch::analysis::cause::Subject;
@@ -92,8 +93,7 @@ fn on_every_example_the_sync_is_followed_to_the_ladders_depth() {
 /// The grey diode drops half a volt; the rest of what is lost goes by before the bus is reached.
 #[test]
 fn a_diode_that_waits_for_the_bus_is_told_so() {
-    let mut fetch = |path: &str| fs::read_to_string(path);
-    let caravan = scenario::load("scenarios/caravan-diodes.toml", &[], &mut fetch).unwrap();
+    let caravan = example("scenarios/caravan-diodes.toml", &[]);
     let all = all(&caravan);
     let left = all.iter().find(|why| why.element == "left").unwrap();
     let words = &left.steps.iter().find(|step| step.node == "bus").unwrap().words;
@@ -129,16 +129,12 @@ fn the_node_that_makes_a_pulse_slow_is_where_its_edge_becomes_long() {
 
 #[test]
 fn a_biased_follower_waits_for_nothing_and_an_unbiased_one_for_its_base() {
-    let chapel =
-        scenario::load("scenarios/chapel-follower.toml", &[], &mut |path| fs::read_to_string(path));
-    for why in all(&chapel.unwrap()) {
+    for why in all(&example("scenarios/chapel-follower.toml", &[])) {
         for edge in why.pulses.iter().flat_map(|pulse| [&pulse.lead, &pulse.trail]).flatten() {
             assert_eq!(edge.waits, [], "{}", why.element);
         }
     }
-    let cellar =
-        scenario::load("scenarios/cellar-unbiased.toml", &[], &mut |path| fs::read_to_string(path));
-    let cellar = all(&cellar.unwrap());
+    let cellar = all(&example("scenarios/cellar-unbiased.toml", &[]));
     // Unbiased, the same kind of stage has first to be driven out of cut-off.
     let field = cellar.iter().find(|why| why.element == "field").unwrap();
     let edges = field.pulses.iter().filter_map(|pulse| pulse.lead.as_ref());

@@ -53,7 +53,7 @@ pub(crate) fn run(args: &SpreadArgs) -> Result<(), Failure> {
     }
     let mut bytes = Vec::new();
     file.write(&mut bytes).map_err(|error| Failure::world("spread.json", &error))?;
-    files.write(&name(args), &bytes)?;
+    files.write(&name(args, "spread", "json"), &bytes)?;
     if args.part.is_none() && file.tally.boards > file.tally.unsolved {
         let mut png = Vec::new();
         spread_view::write(&file, &windows(&scenario), &mut png)
@@ -83,8 +83,9 @@ fn solve(
 ) -> Result<(), Failure> {
     let (part, of) = args.part.unwrap_or((1, 1));
     let range = part_of(args.boards, part, of);
-    let wanted = args.csv.then(|| files.create("boards.csv")).transpose()?;
-    let csv = |error: std::io::Error| Failure::world("boards.csv", &error);
+    let name = name(args, "boards", "csv");
+    let wanted = args.csv.then(|| files.create(&name)).transpose()?;
+    let csv = |error: std::io::Error| Failure::world(&name, &error);
     let mut csv_out: Option<BoardsCsv<BufWriter<File>>> = wanted
         .map(|file| BoardsCsv::new(scenario, BufWriter::new(file)))
         .transpose()
@@ -107,7 +108,7 @@ fn solve(
     bar.finish();
     file.cover(start..start + file.tally.boards);
     if let Some(out) = csv_out {
-        out.finish().map_err(|error| Failure::world("boards.csv", &error))?;
+        out.finish().map_err(csv)?;
     }
     Ok(())
 }
@@ -135,9 +136,9 @@ fn join(args: &SpreadArgs, file: &mut SpreadFile) -> Result<(), Failure> {
 }
 
 /// "spread.json", or "spread-03-of-16.json".
-fn name(args: &SpreadArgs) -> String {
+fn name(args: &SpreadArgs, what: &str, ending: &str) -> String {
     match args.part {
-        None => "spread.json".to_owned(),
-        Some((part, of)) => format!("spread-{part:02}-of-{of:02}.json"),
+        None => format!("{what}.{ending}"),
+        Some((part, of)) => format!("{what}-{part:02}-of-{of:02}.{ending}"),
     }
 }

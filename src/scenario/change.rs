@@ -148,6 +148,10 @@ impl Scenario {
     pub fn changed(&self, change: &Change) -> Result<Self, ChangeError> {
         let mut result = self.clone();
         result.circuit.apply(change)?;
+        // What is broken or another part has no tolerance of the part that stood there.
+        if let Change::Open(part) | Change::Short(part) | Change::Replace { part, .. } = change {
+            result.spread.retain(|factor| factor.part() != Some(*part));
+        }
         result.part_spans.resize(result.circuit.parts.len(), None);
         result.limits.resize(result.circuit.parts.len(), Limits::None);
         result.node_spans.resize(result.circuit.nodes.len(), None);

@@ -105,6 +105,14 @@ impl Law {
 }
 
 impl Factor {
+    /// The part that it changes, if it is one.
+    pub(crate) fn part(&self) -> Option<PartId> {
+        match self.what {
+            Varies::Value(part) | Varies::Gain(part) => Some(part),
+            Varies::Pins | Varies::Temperature => None,
+        }
+    }
+
     /// Gives the board this factor's `value`.
     pub(crate) fn apply(&self, value: f64, specimens: &[Specimen], circuit: &mut Circuit) {
         const FREEZING_KELVIN: f64 = 273.15;
@@ -212,6 +220,10 @@ pub(crate) fn read(table: &Table, known: &Known<'_>, problems: &Problems) -> Vec
         }
     }
     let any = fields.choice("pins", &[("any", true), ("own", false)]).unwrap_or(true);
+    if any && fields.has("pins") && known.specimens.len() != 3 {
+        let message = "the chip does not say how weak or strong its pins can be".to_owned();
+        problems.add(fields.place("pins"), message, "expected `pins = \"own\"`");
+    }
     if any && known.specimens.len() == 3 {
         let law = Law::Uniform { low: -1.0, high: 1.0 };
         factors.push(Factor { name: "pins".to_owned(), what: Varies::Pins, law });

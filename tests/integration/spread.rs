@@ -4,6 +4,7 @@
 use crate::boards::example;
 use crate::boards::read;
 use crate::program::backporch;
+use backporch::analysis::ladder::ladder;
 use backporch::analysis::spread::Board;
 use backporch::analysis::spread::Look;
 use backporch::analysis::spread::Run;
@@ -11,6 +12,7 @@ use backporch::analysis::spread::RunSpec;
 use backporch::analysis::spread::level_names;
 use backporch::analysis::spread::part_of;
 use backporch::analysis::spread::tally::Tally;
+use backporch::analysis::verdict::Seen;
 use backporch::output::spread_file::JoinError;
 use backporch::output::spread_file::SpreadFile;
 use backporch::scenario::Scenario;
@@ -209,6 +211,24 @@ fn a_line_shows_what_stands_and_what_is_too_slow_to_stand() {
     assert!(rest[5] - line[5] > 5e-3, "{rest:?} {line:?}");
 }
 
+/// What is broken stays broken on every board of a run.
+#[test]
+fn a_defect_is_on_every_board() {
+    for (board, defect) in
+        [("table-follower", "R1=open"), ("table-follower", "P1=open"), ("hotel-coupled", "C1=open")]
+    {
+        let scenario = example(&format!("scenarios/{board}.toml"), &[defect]);
+        let words: Vec<_> =
+            ladder(&scenario).unwrap().loads[0].elements.iter().map(|one| one.seen).collect();
+        assert!(words.contains(&Seen::Missing), "{board} {defect}: {words:?}");
+        let run = Run::new(&scenario, SPEC).unwrap();
+        let found = run.board(1).measured.unwrap();
+        for (seen, expected) in found.seen.iter().zip(words) {
+            assert_eq!(*seen == Seen::Missing, expected == Seen::Missing, "{board} {defect}");
+        }
+    }
+}
+
 /// A board too slow for its elements is bad in time, whether anything is expected of it or not.
 #[test]
 fn in_time_the_levels_are_those_that_a_set_receives() {
@@ -232,9 +252,11 @@ fn the_program_splits_joins_and_writes_a_row_for_each_board() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().to_str().unwrap();
     let base = ["spread", "scenarios/table-follower.toml", "--boards", "90", "-o", out];
-    for part in ["1/3", "2/3", "3/3"] {
-        let run = backporch(&[&base[..], &["--part", part]].concat());
+    for (k, part) in (1..).zip(["1/3", "2/3", "3/3"]) {
+        let run = backporch(&[&base[..], &["--part", part, "--csv"]].concat());
         assert!(run.status.success(), "{}", String::from_utf8_lossy(&run.stderr));
+        let rows = folder.path().join(format!("boards-0{k}-of-03.csv"));
+        assert_eq!(std::fs::read_to_string(rows).unwrap().matches("\r\n").count(), 31);
     }
     let parts: Vec<String> = (1..=3).map(|k| format!("{out}/spread-0{k}-of-03.json")).collect();
     let parts: Vec<&str> = parts.iter().map(String::as_str).collect();

@@ -68,6 +68,8 @@ impl Move {
             let like = old.nodes == new.nodes
                 && names(old) == names(new)
                 && base.raster == scenario.raster
+                && base.output == scenario.output
+                && base.modulator == scenario.modulator
                 && base.verdict == scenario.verdict;
             if !like {
                 return Err(MoveError::NotAPart { path: path.to_owned() });

@@ -6,6 +6,7 @@ use crate::document::fields::as_list;
 use crate::document::fields::as_text;
 use crate::document::problems::Problems;
 use crate::document::tree::Entry;
+use crate::document::tree::Item;
 use crate::document::tree::Table;
 use crate::document::tree::Value;
 
@@ -22,29 +23,21 @@ pub struct ChooseSpec {
 pub(crate) fn read(table: &Table, problems: &Problems) -> ChooseSpec {
     let fields = Fields::open(table, "[choose]", problems);
     let expected = "expected values such as `[\"330\", \"1k\"]`";
-    let value = |item: &Value| match item {
+    let value = |item: &Item| match &item.value {
         Value::Number(text) | Value::Text(text) => Some(text.clone()),
-        _ => None,
+        other => {
+            problems.add(&item.span, format!("this is {}", other.noun()), expected);
+            None
+        }
     };
     let drawer = fields.list("drawer", expected).unwrap_or_default();
-    let drawer = drawer
-        .iter()
-        .filter_map(|item| {
-            let found = value(&item.value);
-            if found.is_none() {
-                problems.add(&item.span, format!("this is {}", item.value.noun()), expected);
-            }
-            found
-        })
-        .collect();
+    let drawer = drawer.iter().filter_map(value).collect();
     let moves = fields.table("move").map_or_else(Vec::new, |table| {
         let one = |entry: &Entry| {
             let values = match &entry.item.value {
                 Value::List(_) => {
                     let list = as_list(&entry.item, expected, problems)?;
-                    let texts: Option<Vec<String>> =
-                        list.iter().map(|item| value(&item.value)).collect();
-                    texts?.join(",")
+                    list.iter().filter_map(value).collect::<Vec<_>>().join(",")
                 }
                 _ => as_text(&entry.item, problems)?.0.to_owned(),
             };

@@ -147,6 +147,7 @@ fn what_cannot_be_moved_is_refused() {
     let with = |text: &str| [load(TABLE, &[text.to_owned()]), load(TABLE, &[text.to_owned()])];
     let of = |path: &str, text: &str| Move::new(path, &base, &with(text)).unwrap_err();
     assert!(matches!(of("game.left", "game.left=0.1"), MoveError::NotAPart { .. }));
+    assert!(matches!(of("output.node", "output.node=base"), MoveError::NotAPart { .. }));
     assert!(matches!(of("title", "title=x"), MoveError::Nothing { .. }));
     let same = [load(TABLE, &["R1=1k".to_owned()])];
     let two = [Move::new("R1", &base, &same).unwrap(), Move::new("R1", &base, &same).unwrap()];

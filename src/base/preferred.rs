@@ -97,6 +97,9 @@ impl Series {
             return Vec::new();
         }
         let (least, most) = (low * (1.0 - ROUNDING), high * (1.0 + ROUNDING));
+        if !most.is_finite() {
+            return Vec::new();
+        }
         let figures = self.decade();
         let mut values = Vec::new();
         let mut decade = math::floor(math::log10(least)) - 1.0;
@@ -176,7 +179,8 @@ mod tests {
 
     #[test]
     fn what_is_no_range_holds_nothing() {
-        for (low, high) in [(0.0, 1.0), (-1.0, 1.0), (2.0, 1.0), (1.0, f64::INFINITY)] {
+        let beyond = [(1.0, f64::INFINITY), (1.0, f64::MAX)];
+        for (low, high) in [(0.0, 1.0), (-1.0, 1.0), (2.0, 1.0)].into_iter().chain(beyond) {
             assert_eq!(Series::E12.values_between(low, high), Vec::<f64>::new(), "{low} {high}");
         }
         assert_eq!(Series::E12.values_between(f64::NAN, 1.0), Vec::<f64>::new());

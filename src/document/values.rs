@@ -154,12 +154,16 @@ fn number(text: &str) -> Option<f64> {
     ];
     let text = text.trim();
     if let Some(percent) = text.strip_suffix('%') {
-        return percent.trim().parse::<f64>().ok().map(|percent| percent / 100.0);
+        return finite(percent).map(|percent| percent / 100.0);
     }
-    let bare = text.parse::<f64>().ok().filter(|value| value.is_finite());
+    let bare = finite(text);
     // Nobody varies milliohms: a number and a lone "m" are metres.
-    let metres = text.strip_suffix(" m").and_then(|number| number.trim().parse::<f64>().ok());
+    let metres = text.strip_suffix(" m").and_then(finite);
     bare.or(metres).or_else(|| KINDS.iter().find_map(|quantity| read(text, quantity).ok()))
+}
+
+fn finite(text: &str) -> Option<f64> {
+    text.trim().parse::<f64>().ok().filter(|value| value.is_finite())
 }
 
 fn plain(text: &str) -> Choice {
@@ -172,15 +176,17 @@ fn numbered(value: f64) -> Choice {
 
 /// "4k7", "220n", "0.35".
 fn label(value: f64) -> String {
-    const PREFIXES: [(f64, &str); 7] =
-        [(1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "u"), (1e-9, "n"), (1e-12, "p")];
-    let decimals = |value: f64| {
-        let text = format!("{value:.4}");
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    };
+    const PREFIXES: [(f64, &str); 6] =
+        [(1e6, "M"), (1e3, "k"), (1.0, ""), (1e-6, "u"), (1e-9, "n"), (1e-12, "p")];
+    let trimmed = |text: String| text.trim_end_matches('0').trim_end_matches('.').to_owned();
+    let decimals = |value: f64| trimmed(format!("{value:.4}"));
     let size = value.abs();
     if (1e-2..1e3).contains(&size) || size == 0.0 {
         return decimals(value);
+    }
+    // A lone "m" would be read as milli of one kind and metres of another.
+    if (1e-3..1e-2).contains(&size) {
+        return trimmed(format!("{value:.6}"));
     }
     let found = PREFIXES.iter().find(|(scale, _)| size >= *scale * (1.0 - 1e-9));
     let Some((scale, prefix)) = found else { return format!("{value:e}") };
@@ -211,6 +217,7 @@ mod tests {
         assert_eq!(labels("V1=6 V..7 V:3"), ["6", "6.5", "7"]);
         assert_eq!(labels("W2.cable=1 m..12 m:3"), ["1", "6.5", "12"]);
         assert_eq!(labels("solve.samples_per_clock=1..31:4"), ["1", "11", "21", "31"]);
+        assert_eq!(labels("P1.position=0.001..0.009:3"), ["0.001", "0.005", "0.009"]);
         let found = choices("a=60..90:4", 2, &[]).unwrap();
         assert_eq!(
             found.values.iter().map(|v| &*v.text).collect::<Vec<_>>(),
@@ -236,6 +243,11 @@ mod tests {
             ("R1=10k..1k", "`10k..1k` ends at or below its start"),
             ("R1=E11:1k..2k", "there is no series `E11`"),
             ("R1=a..b", "`a` is not a number"),
+            ("P1.position=0..inf%", "`inf%` is not a number"),
+            (
+                "R1=E3:1k..1.7976931348623157e308",
+                "`R1=E3:1k..1.7976931348623157e308` has no value in its range",
+            ),
             ("P1.position=0..1:1", "`1` is no number of steps"),
         ] {
             assert_eq!(choices(text, 5, &[]).unwrap_err().message, message);

@@ -68,14 +68,12 @@ pub(crate) struct KnobArgs {
     /// Change something in the scenario, as for `render`; may be given again
     #[arg(long = "set", value_name = "WHAT=VALUE", requires = "scenario")]
     pub(crate) set: Vec<String>,
-    /// Built-in chip whose lines are counted, without a scenario
-    #[arg(long, value_name = "NAME", default_value = "two-player-50")]
-    pub(crate) chip: String,
+    /// Built-in chip whose lines are counted, without a scenario [default: two-player-50]
+    #[arg(long, value_name = "NAME", conflicts_with = "scenario")]
+    pub(crate) chip: Option<String>,
     /// First lines that the paddle should reach (40..232) [default: the court]
     #[arg(long, value_name = "FIRST..LAST")]
     pub(crate) wanted: Option<String>,
-    #[command(flatten)]
-    pub(crate) parts: ControllerArgs,
     /// How far potentiometers may be off, for what to buy
     #[arg(long, value_name = "SHARE", default_value = "20%")]
     pub(crate) pot_tolerance: String,
@@ -91,6 +89,8 @@ pub(crate) struct KnobArgs {
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
+    #[command(flatten)]
+    pub(crate) parts: ControllerArgs,
 }
 
 /// The parts of a controller, each as a scenario has it.
@@ -158,10 +158,10 @@ pub(crate) struct ControllerArgs {
     #[arg(long, value_name = "N")]
     pub(crate) openings: Option<String>,
     /// The contact and the track have been cleaned
-    #[arg(long)]
+    #[arg(long, conflicts_with = "scenario")]
     pub(crate) cleaned: bool,
     /// The outer lugs are exchanged
-    #[arg(long)]
+    #[arg(long, conflicts_with = "scenario")]
     pub(crate) reversed: bool,
 }
 

@@ -1,6 +1,7 @@
 //! `knob`: from a controller's angle to the line on which its paddle begins.
 
 use crate::cli;
+use crate::cli::clock::USUAL_CHIP;
 use crate::cli::controller_args::ControllerArgs;
 use crate::cli::controller_args::KnobArgs;
 use crate::cli::failure::Failure;
@@ -12,11 +13,9 @@ use backporch::analysis::knob::Question;
 use backporch::analysis::knob::buy;
 use backporch::analysis::knob::buy::Margins;
 use backporch::analysis::knob::knob_map;
-use backporch::base::diagnostic::Source;
 use backporch::base::diagnostic::Span;
 use backporch::document::problems::Problems;
 use backporch::document::quantity::SHARE;
-use backporch::document::syntax::parse;
 use backporch::document::tree::Entry;
 use backporch::document::tree::Item;
 use backporch::document::tree::Table;
@@ -24,7 +23,6 @@ use backporch::document::tree::Value;
 use backporch::output::knob_json::write_knob;
 use backporch::output::knob_table::knob_table;
 use backporch::output::knob_view;
-use backporch::profile;
 use backporch::profile::builtin;
 use backporch::raster::controller::Controllers;
 use backporch::raster::plan::Content;
@@ -34,7 +32,6 @@ use backporch::scenario::controller;
 use backporch::signal::timing::FieldTiming;
 use std::ops::Range;
 use std::path::PathBuf;
-use std::sync::Arc;
 
 /// Answers `knob`.
 pub(crate) fn run(args: &KnobArgs) -> Result<(), Failure> {
@@ -93,17 +90,16 @@ fn of_scenario(scenario: &Scenario, side: usize, args: &KnobArgs) -> Result<Ques
 
 /// A controller of parts that stand on the command line, on a chip that is built in.
 fn alone(side: usize, args: &KnobArgs) -> Result<Question, Failure> {
-    let known = builtin::BUILTIN.map(|(name, _)| name).join("`, `");
-    let chip = Said::new("--chip", &args.chip);
-    let text = builtin::text(&args.chip).ok_or_else(|| {
-        let message = format!("there is no built-in chip `{}`", args.chip);
-        chip.wrong(message, &format!("expected one of `{known}`"))
+    let name = args.chip.as_deref().unwrap_or(USUAL_CHIP);
+    let said = Said::new("--chip", name);
+    let profile = builtin::chip(name).ok_or_else(|| {
+        let known = builtin::BUILTIN.map(|(name, _)| name).join("`, `");
+        let message = format!("there is no built-in chip `{name}`");
+        said.wrong(message, &format!("expected one of `{known}`"))
     })?;
-    let source = Source { name: args.chip.clone(), text: text.to_owned() };
+    let court = profile.courts.first();
+    let (_, court) = court.ok_or_else(|| said.wrong("the chip has no court".to_owned(), ""))?;
     let problems = Problems::default();
-    let profile = profile::read(&parse(&Arc::new(source)).root, &problems);
-    let profile = profile.filter(|profile| !profile.courts.is_empty());
-    let profile = profile.ok_or_else(|| chip.wrong("the chip has no court".to_owned(), ""))?;
     let table = table(&args.parts);
     let read = controller::alone(&table, profile.timing.field_hz(), &problems);
     let Some((one, common_ohms)) = read.filter(|_| problems.is_empty()) else {
@@ -115,7 +111,7 @@ fn alone(side: usize, args: &KnobArgs) -> Result<Question, Failure> {
         sides[1 - side] = Some(one);
     }
     let controllers = Controllers { sides, common_ohms };
-    question(controllers, (side, profile.timing), &profile.courts[0].1, args)
+    question(controllers, (side, profile.timing), court, args)
 }
 
 /// The parts on the command line as a scenario would have them.

@@ -80,6 +80,7 @@ pub(crate) fn put(mut chip: Chip, scenario: &Fields<'_>) -> Chip {
         (Some(both), Some(own)) => Some(both.overlaid(own)),
         (both, own) => own.or(both).cloned(),
     });
+    let common = each.place("common").clone();
     each.close();
     let mut seed = 0;
     let sides = sides.map(|table| {
@@ -90,6 +91,16 @@ pub(crate) fn put(mut chip: Chip, scenario: &Fields<'_>) -> Chip {
         // Both players' hands and dirt are their own.
         read.map(|one| Controller { seed: 2 * one.seed + seed, ..one })
     });
+    if let [Some(left), Some(right)] = &sides
+        && common_ohms > 0.0
+        && left.ramp.supply_v.to_bits() != right.ramp.supply_v.to_bits()
+    {
+        let message = format!(
+            "one lead feeds both players, from {} V and {} V",
+            left.ramp.supply_v, right.ramp.supply_v
+        );
+        problems.add(&common, message, "expected the same `supply` for both");
+    }
     state.controllers = Some(Box::new(Controllers { sides, common_ohms }));
     chip
 }

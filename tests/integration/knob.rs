@@ -198,6 +198,17 @@ fn dead_zones_add_up_to_the_rotation_and_a_lead_in_common_couples_the_knobs() {
     assert!(coupled("20 k") > 1.0);
 }
 
+/// Both players hang on one supply: where it droops, either paddle moves alike.
+#[test]
+fn either_player_sees_the_supply_droop() {
+    let [left, right] = [0, 1].map(|side| {
+        let mut question = Question { side, ..asked("two-player-50", "common = \"1 k\"") };
+        question.controllers.sides = [question.controllers.sides[0]; 2];
+        knob_map(&question).lines_per_volt_less.unwrap()
+    });
+    assert!(left > 1.0 && (left - right).abs() < 1e-6, "{left} {right}");
+}
+
 fn scenario(set: &[&str]) -> Scenario {
     let still = ["controller.turning=0"];
     example(PIER, &[&still[..], set].concat())

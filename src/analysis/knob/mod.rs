@@ -222,7 +222,13 @@ pub fn knob_map(question: &Question) -> KnobMap {
     let points =
         (0..=PLACES).map(|place| question.point(f64::from(place) / f64::from(PLACES))).collect();
     let far = if controller.track.reversed { 0.0 } else { 1.0 };
-    let from = |volts: f64| question.line(0.5, |own| own.ramp.supply_v = volts);
+    let from = |volts: f64| {
+        let mut fed = question.clone();
+        for side in fed.controllers.sides.iter_mut().flatten() {
+            side.ramp.supply_v = volts;
+        }
+        fed.line(0.5, |_| {})
+    };
     let own_v = controller.ramp.supply_v;
     let supplies: Vec<(f64, Option<f64>)> = DROOPS
         .map(|droop| own_v - droop)

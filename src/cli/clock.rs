@@ -42,7 +42,7 @@ use backporch::signal::tank::USUAL_STRAY_FARADS;
 use std::path::PathBuf;
 
 /// The chip where none is named.
-const USUAL_CHIP: &str = "two-player-50";
+pub(crate) const USUAL_CHIP: &str = "two-player-50";
 
 /// Answers `clock`.
 pub(crate) fn run(args: &ClockArgs) -> Result<(), Failure> {
@@ -133,7 +133,15 @@ fn tank_of(args: &TankArgs, own: Option<Tank>) -> Result<Option<Tank>, Failure> 
     let henries = args.coil.or(own.map(|own| own.coil.henries));
     let (henries, capacitor) = match (henries, capacitor) {
         (Some(henries), Some(capacitor)) => (henries, capacitor),
-        (None, None) => return Ok(None),
+        (None, None) => {
+            return match args.detail() {
+                Some(option) => Err(Failure::plain(format!(
+                    "there is no tank that --{option} could be of: give --coil and --capacitor, or \
+                     a scenario with `[chip.clock]`"
+                ))),
+                None => Ok(None),
+            };
+        }
         (Some(_), None) => return Err(Failure::plain("a coil needs its --capacitor".to_owned())),
         (None, Some(_)) => return Err(Failure::plain("a capacitor needs its --coil".to_owned())),
     };

@@ -74,13 +74,28 @@ pub(crate) struct AboutArgs {
     pub(crate) json: bool,
 }
 
+/// What `clock tank` can be told of a tank, by the names of its options.
+const TANK: [&str; 11] = [
+    "coil",
+    "capacitor",
+    "stray",
+    "core",
+    "core_range",
+    "quality",
+    "temperature",
+    "coil_drift",
+    "capacitor_drift",
+    "tap",
+    "tap_stray",
+];
+
 /// `clock tank`.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct TankArgs {
     #[command(flatten)]
     pub(crate) about: AboutArgs,
     /// A clock that was measured, in place of a tank
-    #[arg(long, value_name = "HZ", value_parser = frequency, conflicts_with_all = ["coil", "capacitor"])]
+    #[arg(long, value_name = "HZ", value_parser = frequency, conflicts_with_all = TANK)]
     pub(crate) frequency: Option<f64>,
     /// Inductance with the core half way in
     #[arg(long, value_name = "H", value_parser = inductance)]
@@ -123,6 +138,23 @@ pub(crate) struct TankArgs {
     /// Draw no picture
     #[arg(long)]
     pub(crate) no_pictures: bool,
+}
+
+impl TankArgs {
+    /// The first thing that is told of a tank beside its coil and capacitors.
+    pub(crate) fn detail(&self) -> Option<&'static str> {
+        let all = [
+            ("stray", self.stray),
+            ("core", self.core),
+            ("core-range", self.core_range),
+            ("quality", self.quality),
+            ("temperature", self.temperature),
+            ("coil-drift", self.coil_drift),
+            ("capacitor-drift", self.capacitor_drift),
+            ("tap", self.tap),
+        ];
+        all.into_iter().find_map(|(name, value)| value.map(|_| name))
+    }
 }
 
 /// Which clock for which set.

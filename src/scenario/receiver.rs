@@ -82,6 +82,15 @@ pub(crate) fn read(table: &Table, field_hz: f64, problems: &Problems) -> Receive
         if field_hz > BETWEEN_50_AND_60_HZ { Standard::Lines525 } else { Standard::Lines625 };
     let standard = fields.choice("standard", &STANDARDS).unwrap_or(by_rate);
     let set = overridden(&fields, preset(kind, standard));
+    if set.field_hz >= set.field_loop.highest_hz {
+        let key = if fields.has("field_highest") { "field_highest" } else { "field" };
+        let message = format!(
+            "a field oscillator that runs at {} Hz by itself and follows up to {} Hz",
+            set.field_hz, set.field_loop.highest_hz
+        );
+        let expected = "expected `field` below `field_highest`: a trigger can only come early";
+        problems.add(fields.place(key), message, expected);
+    }
     let spec = held(&fields, kind, set);
     fields.close();
     spec
@@ -231,6 +240,12 @@ fn line_loop_of(fields: &Fields<'_>, set: LineLoop) -> LineLoop {
             "expected a gain of at least {least:.0}, and such that twice the damping times 2π times the frequency is less than the gain"
         );
         fields.problems().add(fields.place(place), message, &expected);
+    } else if spec.hold() >= 0.5 {
+        let key = ["lock_swing", "lock_gain"];
+        let place = key.iter().find(|key| fields.item(key).is_some()).unwrap_or(&key[0]);
+        let message = format!("a line oscillator that is pulled by {:.0} %", 100.0 * spec.hold());
+        let expected = "expected a gain and a swing whose product is below 0.5";
+        fields.problems().add(fields.place(place), message, expected);
     }
     spec
 }

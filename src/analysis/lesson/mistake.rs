@@ -128,7 +128,7 @@ fn worst(scenario: &Scenario, ranked: Vec<(Harm, Candidate)>) -> Option<Mistake>
         let board = scenario.changed(&one.change).ok()?;
         let field = first_field(&board).ok()?;
         let (trains, signal) = (&field.trains, &field.traces[0]);
-        let reading = read_field(trains, signal, &field.reception, &board.verdict, None);
+        let reading = read_field(trains, signal, &field.reception, &board.received, None);
         let part = scenario.circuit.parts[one.part.0].name.clone();
         Some(Mistake { error: one.error, part, field, reading })
     })

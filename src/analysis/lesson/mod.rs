@@ -148,16 +148,12 @@ pub fn lesson(scenario: &Scenario) -> Result<Lesson, RunError> {
         sets.push(sets[sets.len() - 1].with(element));
     }
     let runs = parallel::map(&sets, |&set| first_field(&only(scenario, &map, set)));
-    let mut runs = runs.into_iter().collect::<Result<Vec<FieldRun>, RunError>>()?.into_iter();
+    let mut runs = runs.into_iter().collect::<Result<Vec<FieldRun>, RunError>>()?;
     let whole = only(scenario, &map, lit);
-    let bare = match runs.next() {
-        Some(run) => run,
-        None => first_field(&whole)?,
-    };
-    let runs: Vec<FieldRun> = runs.collect();
+    let bare = runs.remove(0);
     let last = runs.last().unwrap_or(&bare);
     let reading =
-        read_field(&last.trains, &last.traces[0], &last.reception, &scenario.verdict, None);
+        read_field(&last.trains, &last.traces[0], &last.reception, &scenario.received, None);
     let line = map.line_that_shows_most();
     let steps = lit.iter().zip(runs).filter_map(|(element, field)| {
         let line =
@@ -172,7 +168,7 @@ pub fn lesson(scenario: &Scenario) -> Result<Lesson, RunError> {
         own_sync: scenario.raster.sync_blocks.is_some(),
         broadcast: broadcast::nearest(&scenario.raster.timing),
         receiver: scenario.receiver.clone(),
-        verdict: scenario.verdict,
+        verdict: scenario.received,
         moved: picture.moved,
         line,
         bare,

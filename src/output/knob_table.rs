@@ -11,6 +11,8 @@ use crate::analysis::knob::buy::PAIRS;
 use crate::output::axis::number;
 use crate::output::axis::trimmed;
 use crate::output::part_words::volts;
+use crate::output::table::Column;
+use crate::output::table::Table;
 use crate::raster::controller::ramp::Threshold;
 use std::fmt::Write;
 
@@ -64,7 +66,14 @@ fn line(line: Option<f64>) -> String {
 }
 
 fn rows(map: &KnobMap) -> String {
-    let mut text = "  knob   angle     track   line   wobble  paddle\n".to_owned();
+    let mut table = Table::new(vec![
+        Column::right("knob"),
+        Column::right("angle"),
+        Column::right("track"),
+        Column::right("line"),
+        Column::right("wobble"),
+        Column::left("paddle"),
+    ]);
     let rotation = map.controller.track.rotation_deg;
     for point in map.points.iter().step_by(ROW) {
         let place = match point.line {
@@ -73,18 +82,16 @@ fn rows(map: &KnobMap) -> String {
             Some(line) if line > map.wanted.end => "below the wanted lines",
             Some(_) => "",
         };
-        let row = format!(
-            "{:>6} {:>6}° {:>9} {:>6} {:>8}  {place}",
+        table.push(vec![
             number(point.knob, 2),
-            number(point.knob * rotation, 0),
+            format!("{}°", number(point.knob * rotation, 0)),
             ohms(point.track_ohms),
             line(point.line),
-            point.wobble.map_or("–".to_owned(), |wobble| format!("±{}", number(wobble, 1)))
-        );
-        text += row.trim_end();
-        text.push('\n');
+            point.wobble.map_or("–".to_owned(), |wobble| format!("±{}", number(wobble, 1))),
+            place.to_owned(),
+        ]);
     }
-    text
+    table.text()
 }
 
 fn turn(map: &KnobMap) -> String {
@@ -205,28 +212,36 @@ pub(crate) fn cover_words(cover: Cover) -> &'static str {
 
 fn buying(own: &Choice, choices: &[Choice], margins: &Margins) -> String {
     let mut text = format!(
-        "\nWhat to buy: E6 potentiometer (±{} %) of this law, E12 capacitor (±{} %)\n  \
-         potentiometer capacitor  reaches        highest lowest  wanted  a paddle\n",
+        "\nWhat to buy: E6 potentiometer (±{} %) of this law, E12 capacitor (±{} %)\n",
         trimmed(1e2 * margins.track, 1),
         trimmed(1e2 * margins.capacitor, 1)
     );
+    let mut table = Table::new(vec![
+        Column::right("potentiometer"),
+        Column::right("capacitor"),
+        Column::left("reaches"),
+        Column::right("highest"),
+        Column::right("lowest"),
+        Column::right("wanted"),
+        Column::right("a paddle"),
+        Column::left(""),
+    ]);
     let all = choices.iter().take(MOST_CHOICES).map(|choice| (choice, ""));
-    for (choice, remark) in all.chain([(own, "  (fitted now)")]) {
-        let row = format!(
-            "  {:>13} {:>9}  {:<13} {:>8} {:>6} {:>6}° {:>8}{remark}",
+    for (choice, remark) in all.chain([(own, "(fitted now)")]) {
+        table.push(vec![
             ohms(choice.track_ohms),
             farads(choice.farads),
-            cover_words(choice.cover),
+            cover_words(choice.cover).to_owned(),
             line(choice.highest),
             line(choice.lowest),
-            number(choice.wanted_deg, 0),
-            choice.paddle_deg.map_or("–".to_owned(), |one| format!("{}°", number(one, 1)))
-        );
-        text += row.trim_end();
-        text.push('\n');
+            format!("{}°", number(choice.wanted_deg, 0)),
+            choice.paddle_deg.map_or("–".to_owned(), |one| format!("{}°", number(one, 1))),
+            remark.to_owned(),
+        ]);
     }
+    text += &table.text();
     if choices.is_empty() {
-        text += "  Nothing reaches the wanted lines: look at series resistor and threshold.\n";
+        text += "Nothing reaches the wanted lines: look at series resistor and threshold.\n";
     }
     let _ = writeln!(
         text,

@@ -3,12 +3,17 @@
 use crate::analysis::spread::Board;
 use crate::analysis::spread::level_names;
 use crate::base::math;
+use crate::output::axis::number;
 use crate::output::spread_file::SpreadFile;
 use crate::output::spread_file::in_a_thousand;
+use crate::output::table::Column;
+use crate::output::table::Table;
 use crate::scenario::Scenario;
 use crate::scenario::spread::Varies;
 use std::fmt::Write;
 
+/// Where the levels of elements begin, behind tip, black and depth.
+const ABOVE_BLACK: usize = 3;
 /// Factors told of each level.
 const MOST_FACTORS: usize = 3;
 /// A factor with less of a level's variance is not told of.
@@ -57,18 +62,21 @@ pub fn spread_table(file: &SpreadFile, not_judged: &[&str]) -> String {
 #[must_use]
 pub fn board_table(scenario: &Scenario, board: &Board, judged: &[&str]) -> String {
     let mut text = format!("{}\n\nBoard {}\n\n", scenario.title, board.number);
+    let mut factors = Table::new(vec![Column::left("differs"), Column::left("drawn")]);
     for (factor, value) in scenario.spread.iter().zip(&board.draws) {
-        let _ = writeln!(text, "{:<14}{}", factor.name, drawn(&factor.what, *value));
+        factors.push(vec![factor.name.clone(), drawn(&factor.what, *value)]);
     }
+    text += &factors.text();
     let Some(measured) = &board.measured else {
         return text + "\nIt could not be solved.\n";
     };
-    text.push('\n');
+    let mut levels =
+        Table::new(vec![Column::left("level"), Column::right("mV"), Column::left("seen")]);
     for (index, (name, volts)) in level_names(scenario).iter().zip(&measured.levels).enumerate() {
-        let word = index.checked_sub(3).map_or("", |element| measured.seen[element].word());
-        let _ = writeln!(text, "{name:<14}{:>9.3} mV  {word}", 1e3 * volts);
+        let seen = index.checked_sub(ABOVE_BLACK).map_or("", |at| measured.seen[at].word());
+        levels.push(vec![name.clone(), number(1e3 * volts, 3), seen.to_owned()]);
     }
-    let _ = writeln!(text, "{:<14}{}", "sync", measured.sync.word());
+    let _ = writeln!(text, "\n{}\nsync {}", levels.text(), measured.sync.word());
     for (name, _) in judged.iter().zip(&measured.met).filter(|(_, met)| !**met) {
         let _ = writeln!(text, "{name} is not as expected");
     }
@@ -88,11 +96,17 @@ fn drawn(what: &Varies, value: f64) -> String {
 fn words(file: &SpreadFile) -> String {
     let tally = &file.tally;
     let thousand = |count: u64| in_a_thousand(count, tally.boards);
-    let mut text = format!("\n{:<12}{:>10}{:>10}{:>10}\n", "in 1000", "clear", "faint", "missing");
-    for (name, counts) in file.levels.iter().skip(3).zip(&tally.seen) {
-        let [clear, faint, missing] = counts.map(thousand);
-        let _ = writeln!(text, "{name:<12}{clear:>10.1}{faint:>10.1}{missing:>10.1}");
+    let mut table = Table::new(vec![
+        Column::left("in 1000"),
+        Column::right("clear"),
+        Column::right("faint"),
+        Column::right("missing"),
+    ]);
+    for (name, counts) in file.levels.iter().skip(ABOVE_BLACK).zip(&tally.seen) {
+        let counts = counts.map(|count| number(thousand(count), 1));
+        table.push(std::iter::once(name.clone()).chain(counts).collect());
     }
+    let mut text = format!("\n{}", table.text());
     let [good, weak, failing] = tally.sync.map(thousand);
     let _ = writeln!(text, "sync: {good:.1} good, {weak:.1} weak, {failing:.1} failing");
     text
@@ -100,24 +114,28 @@ fn words(file: &SpreadFile) -> String {
 
 fn levels(file: &SpreadFile) -> String {
     let tally = &file.tally;
-    let mut text = format!(
-        "\n{:<12}{:>8}{:>8}{:>18}{:>18}  what decides\n",
-        "mV", "mean", "sigma", "nine in ten", "least, greatest"
-    );
+    let mut table = Table::new(vec![
+        Column::left("mV"),
+        Column::right("mean"),
+        Column::right("sigma"),
+        Column::right("nine in ten"),
+        Column::right("least, greatest"),
+        Column::left("what decides"),
+    ]);
+    let millivolts = |volts: f64| number(1e3 * volts, 0);
+    let pair = |[low, high]: [f64; 2]| format!("{} to {}", millivolts(low), millivolts(high));
     for (index, name) in file.levels.iter().enumerate() {
         let Some(figures) = tally.figures(index) else { continue };
-        let pair = |[low, high]: [f64; 2]| format!("{:.0} to {:.0}", 1e3 * low, 1e3 * high);
-        let _ = writeln!(
-            text,
-            "{name:<12}{:>8.0}{:>8.1}{:>18}{:>18}  {}",
-            1e3 * figures.mean_v,
-            1e3 * figures.deviation_v,
+        table.push(vec![
+            name.clone(),
+            millivolts(figures.mean_v),
+            number(1e3 * figures.deviation_v, 1),
             pair(figures.nine_in_ten_v),
             pair(figures.ends_v),
-            deciding(file, index)
-        );
+            deciding(file, index),
+        ]);
     }
-    text
+    format!("\n{}", table.text())
 }
 
 /// "pins 71 %, R2 12 %".

@@ -5,14 +5,19 @@ use crate::analysis::vary::Point;
 use crate::analysis::verdict::Seen;
 use crate::base::choices::Choice;
 use crate::base::choices::Choices;
+use crate::output::axis::number;
 use crate::output::json::FORMAT;
 use crate::output::json::milli;
 use crate::output::json::write;
+use crate::output::table::Column;
+use crate::output::table::Table;
 use crate::scenario::Scenario;
 use serde::Serialize;
 use std::collections::BTreeMap;
-use std::fmt::Write as _;
 use std::io::Write;
+
+/// Where the levels of elements begin, behind tip, black and depth.
+const ABOVE_BLACK: usize = 3;
 
 /// What was varied and what came of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -50,9 +55,11 @@ impl VaryRows {
         let values: Vec<String> = pairs.map(|(path, label)| format!("{path} {label}")).collect();
         let values = values.join(", ");
         let Ok(point) = &self.points[index] else { return values };
-        let words = self.levels.iter().skip(3).zip(&point.seen).filter_map(|(name, seen)| {
-            seen.filter(|seen| *seen != Seen::Clear).map(|seen| format!("{name} {}", seen.word()))
-        });
+        let words =
+            self.levels.iter().skip(ABOVE_BLACK).zip(&point.seen).filter_map(|(name, seen)| {
+                seen.filter(|seen| *seen != Seen::Clear)
+                    .map(|seen| format!("{name} {}", seen.word()))
+            });
         let words: Vec<String> = words.collect();
         if words.is_empty() { values } else { format!("{values}: {}", words.join(", ")) }
     }
@@ -80,54 +87,51 @@ impl VaryRows {
 pub fn vary_table(rows: &VaryRows) -> String {
     let mut text = format!("{}\n\nmV; elements above black; ", rows.title);
     text += if rows.in_time { "as received\n\n" } else { "standing levels\n\n" };
-    let paths: Vec<&str> = rows.settings.iter().map(|setting| setting.path.as_str()).collect();
-    let width = |column: usize| {
-        let values = rows.settings[column].values.iter().map(|value| value.label.chars().count());
-        values.chain([paths[column].chars().count()]).max().unwrap_or(0) + 2
-    };
-    for (column, path) in paths.iter().enumerate() {
-        let _ = write!(text, "{path:<width$}", width = width(column));
-    }
+    let mut columns: Vec<Column> =
+        rows.settings.iter().map(|setting| Column::left(&setting.path)).collect();
     for (index, name) in rows.levels.iter().enumerate() {
-        let _ = write!(text, "{name:>width$}", width = if index < 3 { 7 } else { 9 });
-    }
-    text += "  sync     not as expected\n";
-    for (index, point) in rows.points.iter().enumerate() {
-        for (column, label) in rows.labels(index).iter().enumerate() {
-            let _ = write!(text, "{label:<width$}", width = width(column));
+        columns.push(Column::right(name));
+        if index >= ABOVE_BLACK {
+            columns.push(Column::left(""));
         }
+    }
+    columns.extend([Column::left("sync"), Column::left("not as expected")]);
+    let mut table = Table::new(columns);
+    for (index, point) in rows.points.iter().enumerate() {
+        let mut cells: Vec<String> =
+            rows.labels(index).into_iter().map(ToOwned::to_owned).collect();
         match point {
-            Ok(point) => text += &row(point),
+            Ok(point) => cells.extend(row(point)),
+            // In the column of "not as expected", so that the others stay in their places.
             Err(reason) => {
-                let _ = writeln!(text, "  {reason}");
+                cells.resize(table.columns.len() - 1, String::new());
+                cells.push(reason.clone());
             }
         }
+        table.push(cells);
     }
-    text + "\n● clear  ◐ faint  ○ missing\n"
+    text + &table.text() + "\n● clear  ◐ faint  ○ missing\n"
 }
 
-fn row(point: &Point) -> String {
-    let mut text = String::new();
+/// Levels, those of elements with their marks, sync and what is not as expected.
+fn row(point: &Point) -> Vec<String> {
+    let mut cells = Vec::new();
     for (index, level) in point.levels.iter().enumerate() {
-        let value = level.map_or("?".to_owned(), |volts| format!("{:.0}", 1e3 * volts));
-        match index.checked_sub(3) {
-            None => {
-                let _ = write!(text, "{value:>7}");
-            }
-            Some(element) => {
-                let mark = match point.seen[element] {
-                    Some(Seen::Clear) => '●',
-                    Some(Seen::Faint) => '◐',
-                    Some(Seen::Missing) => '○',
-                    None => '?',
-                };
-                let _ = write!(text, "{value:>7} {mark}");
-            }
+        cells.push(level.map_or("?".to_owned(), |volts| number(1e3 * volts, 0)));
+        if let Some(element) = index.checked_sub(ABOVE_BLACK) {
+            cells.push(point.seen[element].map_or("?", mark).to_owned());
         }
     }
-    let unmet = point.unmet.join(", ");
-    let _ = writeln!(text, "  {:<8} {unmet}", point.sync.word());
-    text
+    cells.extend([point.sync.word().to_owned(), point.unmet.join(", ")]);
+    cells
+}
+
+fn mark(seen: Seen) -> &'static str {
+    match seen {
+        Seen::Clear => "●",
+        Seen::Faint => "◐",
+        Seen::Missing => "○",
+    }
 }
 
 /// Writes a row for each point as CSV (RFC 4180).

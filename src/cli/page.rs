@@ -29,7 +29,13 @@ pub(crate) fn draw(scenario: &Scenario, told: &Told, views: &Views) -> Result<Ve
         ratings: told.ratings,
         levels: &levels,
         warnings: told.warnings,
-        pictures: Pictures { frame: &views.frame, line: &views.line, field: &views.field },
+        modulation: told.modulation,
+        pictures: Pictures {
+            frame: &views.frame,
+            line: &views.line,
+            field: &views.field,
+            carrier: views.carrier.as_deref(),
+        },
     };
     let mut bytes = Vec::new();
     write_page(&parts, &mut bytes).map_err(|error| Failure::world("report.html", &error))?;

@@ -60,12 +60,12 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let modulation = modulation(&scenario).map_err(|error| Failure::run(&scenario, &error))?;
     let warnings = warnings(&scenario, &first, &reading);
     let mut files = OutputFolder::new(&folder)?;
-    let views = write_views(&mut files, &scenario, args, &first, &reading)?;
+    let mut views = write_views(&mut files, &scenario, args, &first, &reading)?;
     if let Some(modulation) = &modulation {
-        let mut png = Vec::new();
-        modulation_view::write(&scenario.title, modulation, &mut png)
+        let png = views.carrier.insert(Vec::new());
+        modulation_view::write(&scenario.title, modulation, png)
             .map_err(|error| Failure::world("modulation.png", &error))?;
-        files.write("modulation.png", &png)?;
+        files.write("modulation.png", png)?;
     }
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
     sinks.write(&first)?;
@@ -150,6 +150,8 @@ pub(crate) struct Views {
     pub(crate) frame: Vec<u8>,
     pub(crate) line: Vec<u8>,
     pub(crate) field: Vec<u8>,
+    /// A modulator's carrier.
+    pub(crate) carrier: Option<Vec<u8>>,
 }
 
 /// The three pictures of the first field, drawn at once.
@@ -192,7 +194,7 @@ fn write_views(
             Ok(bytes)
         },
     );
-    let views = Views { frame: drawn.0?, line: drawn.1?, field: drawn.2? };
+    let views = Views { frame: drawn.0?, line: drawn.1?, field: drawn.2?, carrier: None };
     files.write(&frame_name(1), &views.frame)?;
     files.write("line.png", &views.line)?;
     files.write("field.png", &views.field)?;

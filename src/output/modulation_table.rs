@@ -21,6 +21,12 @@ const BAR: f64 = 25.0;
 /// Channel, carriers with their bars, what white and the sound come to.
 #[must_use]
 pub fn modulation_table(modulation: &Modulation) -> String {
+    let table = carrier_table(modulation).text();
+    format!("{}\n\n{table}\n{}\n", heading(modulation), words(modulation))
+}
+
+/// A row for each level, with its bar.
+pub(crate) fn carrier_table(modulation: &Modulation) -> Table {
     let data = modulation.system.data();
     let mut table = Table::new(vec![
         Column::left("carrier at"),
@@ -51,7 +57,7 @@ pub fn modulation_table(modulation: &Modulation) -> String {
     }
     let white = CarrierLevel { name: white_name(modulation), ..modulation.white.clone() };
     row(&white, range(&data.white), String::new(), String::new());
-    format!("{}\n\n{}\n{}\n", heading(modulation), table.text(), words(modulation))
+    table
 }
 
 /// "Modulator, system B/G, channel E3: vision 55.25 MHz, sound 60.75 MHz".

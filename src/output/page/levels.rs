@@ -5,6 +5,10 @@ use crate::analysis::rating::Word;
 use crate::analysis::rating::amount;
 use crate::output::lock_words::answer_rows;
 use crate::output::lock_words::lock_words;
+use crate::output::modulation_table::CAUTION;
+use crate::output::modulation_table::carrier_table;
+use crate::output::modulation_table::heading;
+use crate::output::modulation_table::words;
 use crate::output::page::PageParts;
 use crate::output::page::html::Html;
 use crate::output::table::Column;
@@ -33,6 +37,14 @@ pub(super) fn verdicts(parts: &PageParts<'_>, html: &mut Html) {
     if !reception.answers.is_empty() {
         html.element("h3", &[], "What the set asks of the signal");
         html.table(&answer_rows(&reception.answers));
+    }
+    if let Some(modulation) = parts.modulation {
+        html.element("h3", &[], "The carrier");
+        html.paragraph(&format!("{}.", heading(modulation)));
+        html.table(&carrier_table(modulation));
+        for line in words(modulation).lines().chain(CAUTION.lines()) {
+            html.paragraph(line);
+        }
     }
     if !parts.warnings.is_empty() {
         html.element("h3", &[], "To know besides");

@@ -10,6 +10,7 @@ pub(super) mod html;
 mod levels;
 
 use crate::analysis::ladder::Ladder;
+use crate::analysis::modulation::Modulation;
 use crate::analysis::node_levels::NodeLevels;
 use crate::analysis::rating::Rating;
 use crate::analysis::reading::FieldReading;
@@ -34,6 +35,8 @@ pub struct PageParts<'a> {
     pub reception: &'a Reception,
     /// Level from which IRE are counted, V.
     pub blanking_v: f64,
+    /// A modulator's carrier, if there is one.
+    pub modulation: Option<&'a Modulation>,
     /// The ladder, or in a sentence why there is none.
     pub ladder: Result<&'a Ladder, &'a str>,
     /// What each part is worked to.
@@ -55,6 +58,8 @@ pub struct Pictures<'a> {
     pub line: &'a [u8],
     /// The whole field.
     pub field: &'a [u8],
+    /// A modulator's carrier, if there is one.
+    pub carrier: Option<&'a [u8]>,
 }
 
 /// Sections in their order: the name within the page, and the heading.
@@ -138,4 +143,7 @@ fn pictures(pictures: &Pictures<'_>, html: &mut Html) {
     html.picture(pictures.frame, "The picture, as the set's own lines and fields scan it");
     html.picture(pictures.line, "One line: the chip's pins, and the waveform at the socket");
     html.picture(pictures.field, "The whole field at the socket");
+    if let Some(carrier) = pictures.carrier {
+        html.picture(carrier, "The carrier at each level, against what the system means");
+    }
 }

@@ -103,9 +103,20 @@ impl<'a> BoardSolver<'a> {
     pub fn solve(&self, circuit: &Circuit) -> Result<BoardLevels, NetworkError> {
         let mut levels = self.solve_levels(circuit)?;
         if self.wants_source {
-            levels.source_ohms = Some(source_ohms(self.scenario, circuit)?);
+            levels.source_ohms = Some(self.source_ohms(circuit, &levels)?);
         }
         Ok(levels)
+    }
+
+    /// What the set sees behind the socket of a board whose levels are known, Ω.
+    pub(crate) fn source_ohms(
+        &self,
+        circuit: &Circuit,
+        levels: &BoardLevels,
+    ) -> Result<f64, NetworkError> {
+        // The pictures stand in front, the last of them with everything lit.
+        let lit_v = levels.volts.first().map(|socket| socket[socket.len() / 2 - 1]);
+        source_ohms(self.scenario, circuit, lit_v)
     }
 
     /// As [`BoardSolver::solve`], without what the set sees behind the socket.

@@ -3,7 +3,6 @@
 
 use crate::analysis::board_levels::BoardSolver;
 use crate::analysis::ladder::LadderError;
-use crate::analysis::source::source_ohms;
 use crate::analysis::spread::judge::Judge;
 use crate::base::math;
 use crate::base::parallel;
@@ -205,7 +204,7 @@ impl Trial<'_> {
             if without > bound {
                 return None;
             }
-            levels.source_ohms = Some(source_ohms(self.scenario, &circuit).ok()?);
+            levels.source_ohms = Some(self.solver.source_ohms(&circuit, &levels).ok()?);
         }
         let off = self.judge.off(&levels);
         Some(Candidate { picks, cost: off.iter().map(|off| off * off).sum(), off })
@@ -275,7 +274,9 @@ impl Trial<'_> {
                 };
                 let around: Vec<Vec<usize>> = values.map(with).collect();
                 search.tried += around.len() as u64;
-                let found = self.candidates(&around, f64::INFINITY);
+                // Neither a step of the climb nor kept.
+                let least = best.as_ref().map_or(f64::INFINITY, |best| best.cost);
+                let found = self.candidates(&around, least.max(bound(&search.ranked, spec.keep)));
                 let nearest = found.iter().min_by(|a, b| order(a, b)).cloned();
                 merge(&mut search.ranked, found, spec.keep);
                 match nearest {

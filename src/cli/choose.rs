@@ -22,6 +22,7 @@ use backporch::analysis::spread::RunSpec;
 use backporch::analysis::spread::judge::Judge;
 use backporch::analysis::spread::level_names;
 use backporch::analysis::spread::tally::Tally;
+use backporch::base::choices::Choice;
 use backporch::base::choices::Choices;
 use backporch::base::diagnostic::Diagnostic;
 use backporch::base::math;
@@ -119,10 +120,10 @@ impl Task {
     }
 
     /// The values of a board that was found.
-    fn values(&self, candidate: &Candidate) -> Vec<(String, String)> {
+    fn values(&self, candidate: &Candidate) -> Vec<(String, Choice)> {
         let picks = self.settings.iter().zip(&candidate.picks);
         let value = |(setting, &pick): (&Choices, &usize)| {
-            (setting.path.clone(), setting.values[pick].label.clone())
+            (setting.path.clone(), setting.values[pick].clone())
         };
         picks.map(value).collect()
     }
@@ -216,8 +217,7 @@ fn rows(
         search: search.clone(),
         not_judged: owned(&Judge::new(&task.scenario, false).left_out()),
     });
-    let (seed, boards) = (args.seed, args.boards);
-    Ok(ChooseRows { searched: searched.collect(), found, stopped, seed, boards })
+    Ok(ChooseRows { searched: searched.collect(), found, stopped, seed: args.seed })
 }
 
 /// A board that was found, and that no rating stops.

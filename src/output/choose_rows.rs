@@ -2,8 +2,10 @@
 
 use crate::analysis::choose::Search;
 use crate::analysis::spread::tally::Tally;
+use crate::base::choices::Choice;
 use crate::output::json::FORMAT;
 use crate::output::json::milli;
+use crate::output::json::thousandth;
 use crate::output::json::write;
 use crate::output::spread_file::in_a_thousand;
 use serde::Serialize;
@@ -23,8 +25,6 @@ pub struct ChooseRows {
     pub stopped: Vec<String>,
     /// The seed.
     pub seed: u64,
-    /// Boards made of each to see how it behaves over tolerances.
-    pub boards: u64,
 }
 
 /// One scenario's search.
@@ -47,8 +47,8 @@ pub struct Searched {
 pub struct Found {
     /// Place in [`ChooseRows::searched`].
     pub of: usize,
-    /// "R1=2k2", one for each move.
-    pub settings: Vec<(String, String)>,
+    /// What is set, and to what; one for each move.
+    pub settings: Vec<(String, Choice)>,
     /// How far off in all: root mean square over what is expected, in half widths of each range.
     pub off: f64,
     /// The expectation that is furthest off, and how far.
@@ -107,7 +107,7 @@ fn how(rows: &ChooseRows, searched: &Searched) -> String {
 /// A board that was found.
 fn board(rows: &ChooseRows, found: &Found) -> String {
     let settings: Vec<String> =
-        found.settings.iter().map(|(path, value)| format!("{path}={value}")).collect();
+        found.settings.iter().map(|(path, value)| format!("{path}={}", value.label)).collect();
     let mut text = settings.join("  ") + "\n";
     if rows.searched.len() > 1 {
         let _ = writeln!(text, "    {}", rows.searched[found.of].file);
@@ -183,8 +183,8 @@ pub fn write_json(rows: &ChooseRows, out: &mut impl Write) -> std::io::Result<()
     });
     let found = rows.found.iter().map(|one| FoundReport {
         file: &rows.searched[one.of].file,
-        settings: one.settings.iter().map(|(path, value)| (&**path, &**value)).collect(),
-        off: one.off,
+        settings: one.settings.iter().map(|(path, value)| (&**path, &*value.text)).collect(),
+        off: thousandth(one.off),
         levels_mv: one.levels.iter().map(|(name, volts)| (&**name, milli(*volts))).collect(),
         boards: one.tally.boards,
         good: one.tally.good,

@@ -84,7 +84,7 @@ impl Subject<'_> {
             FieldAmount::SyncWidth => sync.map(|sync| sync.line_sync_s),
             FieldAmount::LineRate => sync.map(|sync| 1.0 / sync.line_period_s),
             FieldAmount::FieldRate => Some(self.field.trains.timing.field_hz()),
-            FieldAmount::Source => Some(source_ohms(self.scenario, &self.scenario.circuit)?),
+            FieldAmount::Source => Some(source_ohms(self.scenario, &self.scenario.circuit, None)?),
             FieldAmount::WhiteCarrier => {
                 modulation(self.scenario)?.map(|found| found.white.carrier)
             }

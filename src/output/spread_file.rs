@@ -48,6 +48,9 @@ pub enum JoinError {
     /// Another board, seed or number of boards.
     #[error("it is a part of another run")]
     OtherRun,
+    /// Its figures contradict one another.
+    #[error("it is damaged: its figures do not add up to its boards")]
+    Damaged,
     /// A board would count twice.
     #[error("it has boards that another part has too")]
     Overlap,
@@ -113,6 +116,11 @@ impl SpreadFile {
         };
         if run(self) != run(other) {
             return Err(JoinError::OtherRun);
+        }
+        let sound = other.covers.iter().all(|&[start, end]| start < end && end <= other.of);
+        let boards = || other.covers.iter().map(|&[start, end]| end - start).sum::<u64>();
+        if !sound || boards() != other.tally.boards || !other.tally.adds_up() {
+            return Err(JoinError::Damaged);
         }
         let apart = |a: &[u64; 2], b: &[u64; 2]| a[1] <= b[0] || b[1] <= a[0];
         if self.covers.iter().any(|own| other.covers.iter().any(|more| !apart(own, more))) {

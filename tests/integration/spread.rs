@@ -150,6 +150,9 @@ fn a_run_split_in_sixteen_and_joined_is_the_whole_to_the_byte() {
         let one = SpreadFile::read(&text).unwrap();
         joined.join(&one).unwrap();
         assert_eq!(joined.join(&one), Err(JoinError::Overlap));
+        let mut damaged = one.clone();
+        damaged.tally.sync[0] += 1;
+        assert_eq!(joined.join(&damaged), Err(JoinError::Damaged));
     }
     assert!(bytes(&joined) == bytes(&whole));
     let mut other = chapel();

@@ -94,6 +94,22 @@ impl Tally {
         }
     }
 
+    /// Whether every count is of the same boards; a file that was damaged says otherwise.
+    #[must_use]
+    pub fn adds_up(&self) -> bool {
+        let Some(solved) = self.boards.checked_sub(self.unsolved) else { return false };
+        let all = |counts: &[u64]| {
+            counts.iter().try_fold(0_u64, |sum, &count| sum.checked_add(count)) == Some(solved)
+        };
+        let at_most = |count: &u64| *count <= solved;
+        at_most(&self.good)
+            && at_most(&self.shows_all)
+            && self.unmet.iter().all(at_most)
+            && all(&self.sync)
+            && self.seen.iter().all(|counts| all(counts))
+            && self.levels.iter().all(|level| all(&level.bins))
+    }
+
     /// Adds a board.
     pub fn add(&mut self, scenario: &Scenario, board: &Board) {
         self.boards += 1;

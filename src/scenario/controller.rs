@@ -21,10 +21,10 @@ use crate::raster::controller::contact::Contact;
 use crate::raster::controller::ramp::Hum;
 use crate::raster::controller::ramp::Ramp;
 use crate::raster::controller::ramp::Threshold;
-use crate::raster::controller::track::AUDIO_MIDDLE;
 use crate::raster::controller::track::Track;
 use crate::raster::plan::Content;
 use crate::scenario::chip::Chip;
+use crate::scenario::passive::LAWS;
 
 /// The common set, 1 M linear with 100 nF and 10 k, and a threshold of 1 V: common practice, no
 /// source; with them the whole screen takes 16.7 ms, where a servicing text of the day has 16.5.
@@ -36,9 +36,6 @@ const THRESHOLD_V: f64 = 1.0;
 const ROTATION_DEG: f64 = 300.0;
 const TRAVEL_DEG: f64 = 270.0;
 const FLAT: f64 = 0.04;
-
-const LAWS: [(&str, f64); 3] =
-    [("linear", 0.5), ("audio", AUDIO_MIDDLE), ("reverse-audio", 1.0 - AUDIO_MIDDLE)];
 
 /// Contacts by their condition; common practice, no source: 0.2 % of the track when clean, 1 to 3
 /// when dirty; 1 to 10 spikes a crossing, 5 to 20 % high, one to three fields long; a worn zone of

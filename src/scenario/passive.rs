@@ -19,6 +19,7 @@ use crate::network::passive::CapacitorPolarity;
 use crate::network::passive::ContactState;
 use crate::network::passive::OPEN_CONTACT_OHMS;
 use crate::network::passive::RealCapacitor;
+use crate::raster::controller::track::AUDIO_MIDDLE;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
 use crate::scenario::parts::ends;
@@ -38,11 +39,9 @@ const CABLE_VELOCITY: f64 = 0.66;
 /// Loss of 100 m, dB: that of some 17 Ω around the loop, both conductors; from memory: makers'
 /// tables of thin 75 Ω cable.
 const CABLE_LOSS: f64 = 1.0;
-/// Audio taper: share of the track at half travel, between the 10 % of makers' pages and the 15 %
-/// from memory.
-const AUDIO_MIDDLE: f64 = 0.125;
 
-const LAWS: [(&str, f64); 3] =
+/// Laws of a track, by the share of it at half travel.
+pub(super) const LAWS: [(&str, f64); 3] =
     [("linear", 0.5), ("audio", AUDIO_MIDDLE), ("reverse-audio", 1.0 - AUDIO_MIDDLE)];
 const CAPACITOR_KINDS: [(&str, CapacitorPolarity); 2] =
     [("plain", CapacitorPolarity::None), ("electrolytic", CapacitorPolarity::Polar)];

@@ -1,6 +1,5 @@
 //! One line alone, at the socket: for many boards that are given the same one.
 
-use crate::base::ticks::ClockRate;
 use crate::base::ticks::Tick;
 use crate::base::ticks::TickSpan;
 use crate::network::circuit::Circuit;
@@ -62,12 +61,6 @@ impl Line {
             taps: vec![scenario.output.node],
         };
         Ok(Self { number, timing: field.timing, map: field.map, trains, idle, spec })
-    }
-
-    /// Samples a second.
-    #[must_use]
-    pub fn rate(&self) -> ClockRate {
-        self.spec.clock.times(self.spec.samples_per_clock).unwrap_or(self.spec.clock)
     }
 
     /// The socket's volts over the line, of a board with the same pins: from its standing levels at the

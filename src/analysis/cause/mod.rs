@@ -91,22 +91,6 @@ fn single_cause(scenario: &Scenario, subject: Subject) -> Result<Option<Cause>, 
     }))
 }
 
-/// Every suspect, tried, the likeliest first; none if nothing joins the pins that carry the subject
-/// to the socket.
-///
-/// # Errors
-///
-/// A board that cannot be solved.
-pub fn suspects(
-    scenario: &Scenario,
-    subject: impl Into<Subject>,
-) -> Result<Vec<Suspect>, NetworkError> {
-    let subject = subject.into();
-    let levels = Levels::new(scenario, &scenario.circuit)?;
-    let delta_v = levels.against_black(subject.state(), scenario.output.node)?;
-    Ok(ranked(&Scene::new(scenario, &levels, subject)?, delta_v))
-}
-
 /// The finding about every suspect that makes it clear, or good, by itself, the likeliest first.
 ///
 /// # Errors

@@ -10,7 +10,28 @@ use std::collections::HashMap;
 use std::fs::File;
 use std::path::Path;
 use std::path::PathBuf;
+use std::sync::Mutex;
+use std::sync::MutexGuard;
+use std::sync::PoisonError;
 use tempfile::NamedTempFile;
+
+/// What is there and not whole: new folders, and the files on their way into them. Nobody holds it for
+/// longer than it takes to make or move a file.
+static UNFINISHED: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+fn unfinished() -> MutexGuard<'static, Vec<PathBuf>> {
+    UNFINISHED.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Takes away whatever is not whole, and lets nothing new begin until `then` is over.
+pub(crate) fn abandon(then: impl FnOnce()) {
+    let mut paths = unfinished();
+    // Files stand behind the folder that they lie in; a folder in which there is more stays.
+    for path in paths.drain(..).rev() {
+        let _ = if path.is_dir() { std::fs::remove_dir(path) } else { std::fs::remove_file(path) };
+    }
+    then();
+}
 
 /// Reads the scenario that was asked for.
 pub(crate) fn scenario(args: &ScenarioArgs) -> Result<Scenario, Failure> {
@@ -95,8 +116,10 @@ impl OutputFolder {
         if folder.is_file() {
             return Err(Failure::plain(format!("{} is a file, not a folder", folder.display())));
         }
+        let mut unfinished = unfinished();
         std::fs::create_dir_all(folder)
             .map_err(|error| Failure::world(&folder.display().to_string(), &error))?;
+        unfinished.extend(is_new.then(|| folder.to_owned()));
         Ok(Self { folder: folder.to_owned(), waiting: Vec::new(), is_new })
     }
 
@@ -119,7 +142,10 @@ impl OutputFolder {
         builder.prefix(".backporch-");
         #[cfg(unix)]
         builder.permissions(readable());
+        let mut unfinished = unfinished();
         let file = builder.tempfile_in(&self.folder).map_err(fail)?;
+        unfinished.push(file.path().to_owned());
+        drop(unfinished);
         let writer = file.reopen().map_err(fail)?;
         self.waiting.push((name.to_owned(), file));
         Ok(writer)
@@ -133,9 +159,17 @@ impl OutputFolder {
             .map_err(|error| Failure::world(&self.path(name).display().to_string(), &error))
     }
 
+    /// Whether it is this folder, or a file on its way into it.
+    fn has(&self, path: &Path) -> bool {
+        path == self.folder || self.waiting.iter().any(|(_, file)| file.path() == path)
+    }
+
     /// Moves every file to its place and returns the paths in the order they were made.
     pub(crate) fn finish(mut self) -> Result<Vec<PathBuf>, Failure> {
         let mut paths = Vec::new();
+        // Together: an interruption comes before all of them or after.
+        let mut unfinished = unfinished();
+        unfinished.retain(|path| !self.has(path));
         self.is_new = false;
         for (name, file) in self.waiting.drain(..) {
             let path = self.folder.join(name);
@@ -149,6 +183,8 @@ impl OutputFolder {
 
 impl Drop for OutputFolder {
     fn drop(&mut self) {
+        let mut unfinished = unfinished();
+        unfinished.retain(|path| !self.has(path));
         self.waiting.clear();
         if self.is_new {
             // Only an empty folder goes; that it stays is no harm.

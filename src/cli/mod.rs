@@ -38,7 +38,9 @@ use std::process::ExitCode;
 
 /// Reads the command line, does what it asks, and says how it went.
 pub(crate) fn run() -> ExitCode {
-    let done = match Args::parse().command {
+    let command = Args::parse().command;
+    interrupt::guard();
+    let done = match command {
         Command::Render(args) => render::run(&args).map(|()| Outcome::Answered),
         Command::Ladder(args) => ladder::run(&args).map(|()| Outcome::Answered),
         Command::Lesson(args) => lesson::run(&args).map(|()| Outcome::Answered),

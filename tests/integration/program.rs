@@ -388,3 +388,26 @@ fn a_picture_is_rendered_at_the_clock_of_its_coil() {
     assert_eq!(report["clock"]["numerator"], 1_976_021);
     assert_eq!(report["clock"]["denominator"], 1);
 }
+
+/// Ctrl-C in the middle of a run leaves nothing half written, and no folder.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_render_leaves_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("new");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_backporch"))
+        .args(["render", "scenarios/chapel-follower.toml", "--fields", "2000", "-o"])
+        .arg(&out)
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .unwrap();
+    // Until something is on its way.
+    while !fs::read_dir(&out).is_ok_and(|mut files| files.next().is_some()) {
+        assert!(child.try_wait().unwrap().is_none(), "it ended by itself");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    let asked = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(asked.success());
+    assert_eq!(child.wait().unwrap().code(), Some(130));
+    assert!(!out.exists());
+}

@@ -15,6 +15,7 @@ use backporch::output::line_view::LineView;
 use backporch::output::png::write_frame;
 use backporch::raster::generate::Raster;
 use backporch::receiver::receive;
+use backporch::receiver::set::Set;
 use backporch::scenario::Scenario;
 use backporch::scenario::load;
 use backporch::signal::element::ElementId;
@@ -61,6 +62,10 @@ fn stages(criterion: &mut Criterion) {
     });
     criterion.bench_function("receiver: one field", |b| {
         b.iter(|| receive(black_box(&run.traces[0]), &scenario.receiver));
+    });
+    criterion.bench_function("receiver: a later field", |b| {
+        let mut set = Set::new(&scenario.receiver);
+        b.iter(|| set.receive(black_box(&run.traces[0])));
     });
     criterion
         .bench_function("analysis: ladder, 32 levels, 3 loads", |b| b.iter(|| ladder(&scenario)));

@@ -37,21 +37,23 @@ pub fn to_f32(value: f64) -> f32 {
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
-    reason = "`as` saturates, which is the documented behaviour"
+    reason = "`as` saturates, which is the documented behaviour, and rounds towards zero"
 )]
 pub fn floor_index(value: f64) -> usize {
-    floor(value) as usize
+    value as usize
 }
 
-/// The largest whole number not above `value`; negative values and NaN give 0.
+/// The largest whole number not above `value`; negative values and NaN give 0. The quickest way from
+/// a place among samples to the sample.
 #[must_use]
+#[inline]
 #[expect(
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
-    reason = "`as` saturates, which is the documented behaviour"
+    reason = "`as` saturates, which is the documented behaviour, and rounds towards zero"
 )]
 pub fn floor_u32(value: f64) -> u32 {
-    floor(value) as u32
+    value as u32
 }
 
 /// The nearest whole number within 0..=255; NaN gives 0.

@@ -17,3 +17,18 @@ pub fn three<A: Send, B: Send, C: Send>(
     let (a, (b, c)) = rayon::join(a, || rayon::join(b, c));
     (a, b, c)
 }
+
+/// Does `work` with every case, each of which holds what it changes; `room` makes what several cases
+/// in a row may work in.
+pub fn each<T: Send, R>(
+    cases: Vec<T>,
+    room: impl Fn() -> R + Sync + Send,
+    work: impl Fn(&mut R, T) + Sync + Send,
+) {
+    cases.into_par_iter().for_each_init(room, work);
+}
+
+/// Does two things at once.
+pub fn two<A: Send, B: Send>(a: impl FnOnce() -> A + Send, b: impl FnOnce() -> B + Send) -> (A, B) {
+    rayon::join(a, b)
+}

@@ -1,6 +1,7 @@
 //! The way into the set: coupling and picture amplifier, and the levels at the socket.
 
 use crate::base::math;
+use crate::base::parallel;
 use crate::receiver::ReceiverError;
 use crate::receiver::bandwidth::Bessel;
 use crate::receiver::coupling::Coupling;
@@ -18,17 +19,25 @@ pub(super) fn amplify(
 ) -> Result<(Vec<f32>, f64), ReceiverError> {
     let step_s = signal.step_s();
     let first = *signal.volts.first().ok_or(ReceiverError::NoSamples)?;
-    if let Some(at) = signal.volts.iter().position(|volts| !volts.is_finite()) {
+    if !all_finite(&signal.volts)
+        && let Some(at) = signal.volts.iter().position(|volts| !volts.is_finite())
+    {
         return Err(ReceiverError::NotANumber { at_s: math::from_usize(at) * step_s });
     }
     let filter = Bessel::new(spec.bandwidth_hz, step_s, f64::from(first));
-    let mut volts = filter.filtered(&signal.volts);
-    if let Some(corner_hz) = spec.coupling_hz {
+    let coupling = || spec.coupling_hz.map(|hertz| Coupling::settled(hertz, step_s, &signal.volts));
+    let (mut volts, coupling) = parallel::two(|| filter.filtered(&signal.volts), coupling);
+    if let Some(mut coupling) = coupling {
         // The order of the two makes no difference to the output; this one settles the filter first.
-        Coupling::settled(corner_hz, step_s, &signal.volts).apply(&mut volts);
+        coupling.apply(&mut volts);
     }
     let delay_s = filter.delay_s;
     Ok((volts, delay_s))
+}
+
+/// Whether every sample is a number; all are looked at, which is quicker than to stop at the first.
+fn all_finite(volts: &[f32]) -> bool {
+    volts.iter().fold(true, |all, volts| all & volts.is_finite())
 }
 
 /// Levels at the socket, where the filter has not yet delayed the pulses.

@@ -8,6 +8,7 @@
 //! at 5 MHz the samples' own response is a further 2.8 dB down at 16 MS/s, 0.7 dB at 32 MS/s.
 
 use crate::base::math;
+use crate::base::parallel;
 use std::f64::consts::TAU;
 
 /// Where the normalised filter (delay 1 s) has fallen by 3 dB, rad/s.
@@ -107,6 +108,10 @@ impl Mode {
 /// stretches do not wait for one another.
 const LANES: usize = 4;
 
+/// Parts of a waveform that may be filtered on several cores; always as many, so that the number of
+/// cores changes nothing.
+const TASKS: usize = 2;
+
 /// Powers of e by which a stretch's start has to have died away before its output is taken: what is
 /// left is below the last bit of an `f64`.
 const DIED: f64 = 40.0;
@@ -143,34 +148,31 @@ impl Bessel {
     /// The waveform behind the filter, which is settled at its first sample.
     #[must_use]
     pub fn filtered(&self, volts: &[f32]) -> Vec<f32> {
-        let each = volts.len() / LANES;
+        let each = volts.len() / (TASKS * LANES);
         let slowest = -math::ln(self.pair.decay.size());
         let warm_up = math::floor_index(DIED / slowest) + 1;
         if each <= warm_up {
             let mut filter = self.clone();
             return volts.iter().map(|&volts| math::to_f32(filter.step(volts.into()))).collect();
         }
-        let first: [usize; LANES] = std::array::from_fn(|lane| lane * each);
-        let mut lanes = Lanes::new(self, first.map(|first| volts[first.saturating_sub(warm_up)]));
-        // The first stretch repeats its first sample, at which it is settled.
-        for before in (1..=warm_up).rev() {
-            lanes.step(first.map(|first| volts[first.saturating_sub(before)]));
-        }
         let mut output = vec![0.0; volts.len()];
-        let inputs = first.map(|first| volts[first..first + each].iter());
-        let mut parts = output.chunks_exact_mut(each);
-        let places: [&mut [f32]; LANES] = std::array::from_fn(|_| parts.next().unwrap_or_default());
-        let [i0, i1, i2, i3] = inputs;
-        let [o0, o1, o2, o3] = places;
-        let four_in = i0.zip(i1).zip(i2).zip(i3);
-        let four_out = o0.iter_mut().zip(o1).zip(o2).zip(o3);
-        for ((((a, b), c), d), (((p, q), r), s)) in four_in.zip(four_out) {
-            [*p, *q, *r, *s] = lanes.step([*a, *b, *c, *d]).map(math::to_f32);
-        }
-        // What four does not divide follows the last stretch.
-        for at in LANES * each..volts.len() {
-            output[at] = math::to_f32(lanes.step([volts[at]; LANES])[LANES - 1]);
-        }
+        let mut rest = &mut output[..];
+        let tasks: Vec<(usize, &mut [f32])> = (0..TASKS)
+            .map(|task| {
+                // What the stretches do not divide follows the last one.
+                let length = if task + 1 == TASKS { rest.len() } else { each * LANES };
+                let (part, others) = std::mem::take(&mut rest).split_at_mut(length);
+                rest = others;
+                (task * LANES * each, part)
+            })
+            .collect();
+        parallel::each(
+            tasks,
+            || (),
+            |(), (first, part)| {
+                Lanes::run(self, volts, first, (each, warm_up), part);
+            },
+        );
         output
     }
 
@@ -208,6 +210,38 @@ impl Lanes {
         }
     }
 
+    /// Filters as many stretches of `each` samples as there are lanes, from the sample `start` on, into
+    /// `output`, which may be longer: what follows belongs to the last stretch. Each begins `warm_up`
+    /// samples early.
+    fn run(
+        filter: &Bessel,
+        volts: &[f32],
+        start: usize,
+        (each, warm_up): (usize, usize),
+        output: &mut [f32],
+    ) {
+        let first: [usize; LANES] = std::array::from_fn(|lane| start + lane * each);
+        let mut lanes = Self::new(filter, first.map(|first| volts[first.saturating_sub(warm_up)]));
+        // The first stretch of all repeats its first sample, at which it is settled.
+        for before in (1..=warm_up).rev() {
+            lanes.step(first.map(|first| volts[first.saturating_sub(before)]));
+        }
+        let [i0, i1, i2, i3] = first.map(|first| &volts[first..first + each]);
+        let (whole, rest) = output.split_at_mut(LANES * each);
+        let mut parts = whole.chunks_exact_mut(each);
+        let places: [&mut [f32]; LANES] = std::array::from_fn(|_| parts.next().unwrap_or_default());
+        let [o0, o1, o2, o3] = places.map(|place| &mut place[..each]);
+        for at in 0..each {
+            let out = lanes.step([i0[at], i1[at], i2[at], i3[at]]);
+            [o0[at], o1[at], o2[at], o3[at]] = out.map(math::to_f32);
+        }
+        let after = first[LANES - 1] + each;
+        for (place, &volts) in rest.iter_mut().zip(&volts[after..]) {
+            *place = math::to_f32(lanes.step([volts; LANES])[LANES - 1]);
+        }
+    }
+
+    #[inline]
     fn step(&mut self, volts: [f32; LANES]) -> [f64; LANES] {
         let (real, pair) = (&self.real, &self.pair);
         let mut output = [0.0; LANES];

@@ -41,17 +41,20 @@ fn black_levels(video: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) 
     held(&measured)
 }
 
-/// Takes each line's black off its samples; what comes before the first line goes with it.
-pub fn restore(video: &mut [f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) {
+/// A waveform with each line's black taken off its samples; what comes before the first line goes
+/// with it.
+#[must_use]
+pub fn restored(video: &[f32], step_s: f64, lines: &Lines, spec: &ReceiverSpec) -> Vec<f32> {
     let black = black_levels(video, step_s, lines, spec);
-    let mut done = 0;
+    let mut restored = Vec::with_capacity(video.len());
     let next_starts = lines.lines.iter().skip(1).map(|line| line.start_s);
     for (next_s, black_v) in next_starts.chain([f64::INFINITY]).zip(black) {
+        let done = restored.len();
         let until = math::floor_index(math::ceil(next_s / step_s)).clamp(done, video.len());
         let black_v = math::to_f32(black_v);
-        video[done..until].iter_mut().for_each(|volts| *volts -= black_v);
-        done = until;
+        restored.extend(video[done..until].iter().map(|volts| volts - black_v));
     }
+    restored
 }
 
 /// Black of one of the set's own lines, as its clamp finds it where it is keyed: at the line's

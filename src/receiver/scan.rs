@@ -4,6 +4,7 @@
 //! that light is neither lost nor made at any number of pixels.
 
 use crate::base::math;
+use crate::base::parallel;
 use crate::receiver::clamp;
 use crate::receiver::screen::visible_lines;
 use crate::receiver::spec::ReceiverSpec;
@@ -23,18 +24,34 @@ pub fn scan(
 ) -> Picture {
     let (width, height) = spec.frame;
     let beam = Beam::new(tape, spec, curve);
-    let mut luminance = Vec::with_capacity(width * height);
-    let mut drawn = None;
-    for row in 0..height {
-        let line = row_line(row, height, lines_s.len());
-        if drawn == Some(line) {
-            luminance.extend_from_within(luminance.len() - width..);
-        } else {
-            beam.draw(lines_s.get(line).copied().flatten(), width, &mut luminance);
-            drawn = Some(line);
-        }
-    }
+    let mut luminance = vec![beam.dark; width * height];
+    let lines = each_line(&mut luminance, (width, height), lines_s.len());
+    parallel::each(lines, Vec::new, |spans, (line, rows)| {
+        let (first, others) = rows.split_at_mut(width);
+        beam.draw(lines_s.get(line).copied().flatten(), first, spans);
+        others.chunks_exact_mut(width).for_each(|row| row.copy_from_slice(first));
+    });
     Picture { width, height, luminance }
+}
+
+/// The rows of a frame, those together that one line is drawn in; with the line's place, counted from
+/// the first visible one.
+fn each_line(
+    mut rest: &mut [f32],
+    (width, height): (usize, usize),
+    visible: usize,
+) -> Vec<(usize, &mut [f32])> {
+    let mut lines = Vec::with_capacity(visible);
+    let mut row = 0;
+    while row < height {
+        let line = row_line(row, height, visible);
+        let after = (row..height).find(|row| row_line(*row, height, visible) != line);
+        let after = after.unwrap_or(height);
+        let (rows, others) = rest.split_at_mut((after - row) * width);
+        lines.push((line, rows));
+        (rest, row) = (others, after);
+    }
+    lines
 }
 
 /// A frame with nothing on it.
@@ -94,48 +111,51 @@ impl<'a> Beam<'a> {
         }
     }
 
-    /// Adds one row of `width` pixels from the line that starts at `start_s`.
-    fn draw(&self, start_s: Option<f64>, width: usize, row: &mut Vec<f32>) {
-        let full = row.len() + width;
+    /// Draws one row from the line that starts at `start_s`; a pixel that was not received to its end
+    /// is left as it is. `spans` is room to work in.
+    fn draw(&self, start_s: Option<f64>, row: &mut [f32], spans: &mut Vec<Span>) {
         let black_v = start_s.and_then(|start_s| clamp::own_black(self.tape, start_s, self.spec));
         let from = start_s.map_or(f64::NAN, |start_s| self.tape.place(start_s + self.start_s));
         let line_samples = self.width_s / self.tape.step_s;
-        let pixel_samples = line_samples / math::from_usize(width);
-        if let Some(black_v) = black_v.filter(|_| from >= 0.0 && pixel_samples > 0.0) {
-            let first = math::floor_index(from);
-            let samples = math::floor_index(line_samples).saturating_add(3);
-            let light = self.light(&self.tape.samples(first, samples), black_v);
-            let offset = from - math::from_usize(first);
-            let pixels = light.whole_pixels(offset, pixel_samples).min(width);
-            let per_pixel = 1.0 / pixel_samples;
-            let mut before = light.until(offset);
-            row.extend((1..=pixels).map(|pixel| {
-                let after = light.until(offset + math::from_usize(pixel) * pixel_samples);
-                let mean = (after - before) * per_pixel;
-                before = after;
-                math::to_f32(mean)
-            }));
+        let pixel_samples = line_samples / math::from_usize(row.len());
+        let Some(black_v) = black_v.filter(|_| from >= 0.0 && pixel_samples > 0.0) else { return };
+        let first = math::floor_index(from);
+        let samples = math::floor_index(line_samples).saturating_add(3);
+        self.light(&self.tape.samples(first, samples), black_v, spans);
+        let light = Light(spans);
+        let offset = from - math::from_usize(first);
+        let pixels = light.whole_pixels(offset, pixel_samples);
+        let per_pixel = 1.0 / pixel_samples;
+        let mut before = light.until(offset);
+        for (edge, pixel) in (1_u32..).zip(row.iter_mut().take(pixels)) {
+            let after = light.until(offset + f64::from(edge) * pixel_samples);
+            *pixel = math::to_f32((after - before) * per_pixel);
+            before = after;
         }
-        row.resize(full, self.dark);
     }
 
-    fn light(&self, received: &[f32], black_v: f64) -> Light {
+    /// The light along what was received, from each sample to the next.
+    fn light(&self, received: &[f32], black_v: f64, spans: &mut Vec<Span>) {
         let drive = |&volts: &f32| self.lift + self.gain * (f64::from(volts) - black_v);
-        let mut light = received.iter().map(|volts| self.curve.luminance(drive(volts)));
-        let Some(mut now) = light.next() else { return Light(Vec::new()) };
+        let light = received.iter().map(|volts| self.curve.luminance(drive(volts)));
+        spans.clear();
+        spans.extend(light.map(|now| Span { sum: 0.0, now, slope: 0.0 }));
         let mut sum = 0.0;
-        let mut spans = Vec::with_capacity(received.len());
-        for next in light {
-            spans.push(Span { sum, now, slope: next - now });
-            sum += 0.5 * (now + next);
-            now = next;
+        let mut all = spans.iter_mut();
+        let Some(mut span) = all.next() else { return };
+        for next in all {
+            span.sum = sum;
+            span.slope = next.now - span.now;
+            sum += 0.5 * (span.now + next.now);
+            span = next;
         }
-        Light(spans)
+        // The last sample has nothing after it.
+        spans.pop();
     }
 }
 
 /// The light along a line, from each sample to the next.
-struct Light(Vec<Span>);
+struct Light<'a>(&'a [Span]);
 
 #[derive(Clone, Copy)]
 struct Span {
@@ -145,7 +165,7 @@ struct Span {
     slope: f64,
 }
 
-impl Light {
+impl Light<'_> {
     /// How many pixels of so many samples, from `offset` on, were received to their end.
     fn whole_pixels(&self, offset: f64, pixel_samples: f64) -> usize {
         let end = math::from_usize(self.0.len());
@@ -154,21 +174,12 @@ impl Light {
     }
 
     /// Light from the first sample to a place; past the last span there is none.
+    #[inline]
     fn until(&self, place: f64) -> f64 {
-        let sample = whole(place);
-        self.0.get(sample).map_or(0.0, |span| {
-            let share = place - math::from_usize(sample);
+        let sample = math::floor_u32(place);
+        self.0.get(sample as usize).map_or(0.0, |span| {
+            let share = place - f64::from(sample);
             span.sum + share * (span.now + 0.5 * share * span.slope)
         })
     }
-}
-
-/// Rounds a positive place towards zero; `math::floor_index` calls a function, which counts here.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a place along a line is positive and small; `as` saturates"
-)]
-fn whole(place: f64) -> usize {
-    place as u32 as usize
 }

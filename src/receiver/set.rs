@@ -1,6 +1,7 @@
 //! A set at work: what it carries from one waveform to the next.
 
 use crate::base::math;
+use crate::base::parallel;
 use crate::receiver::ReceiverError;
 use crate::receiver::amplifier;
 use crate::receiver::clamp;
@@ -26,7 +27,7 @@ use crate::receiver::transfer::Curve;
 use crate::signal::trace::Trace;
 
 /// Fields after which a set that has not settled is looked at all the same: a second of watching.
-const FIELDS: u32 = 50;
+pub(super) const FIELDS: u32 = 50;
 
 /// A set that is switched on.
 #[derive(Clone, Debug)]
@@ -77,7 +78,7 @@ impl Set {
     /// [`ReceiverError`] if there are no samples or one of them is infinite or not a number.
     pub fn receive(&mut self, signal: &Trace) -> Result<Reception, ReceiverError> {
         let (step_s, duration_s) = (signal.step_s(), signal.duration_s());
-        let (mut volts, delay_s) = amplifier::amplify(signal, &self.spec)?;
+        let (volts, delay_s) = amplifier::amplify(signal, &self.spec)?;
         let separated = sync::separate(&volts, step_s, &self.spec);
         let lines = match &separated {
             Some(sync) => time_base::direct(sync, &self.spec, duration_s),
@@ -107,20 +108,21 @@ impl Set {
             delay_s,
         });
         let answers = demands::answers(&self.spec.demands, sent_signal.as_ref());
-        let picture = if answers.iter().any(Answer::refuses) {
-            scan::plain(&self.spec)
-        } else {
-            scan::scan(&tape, &screen.lines_s, &self.spec, &self.curve)
-        };
+        let is_refused = answers.iter().any(Answer::refuses);
+        let (picture, restored) = parallel::two(
+            || match is_refused {
+                true => scan::plain(&self.spec),
+                false => scan::scan(&tape, &screen.lines_s, &self.spec, &self.curve),
+            },
+            || clamp::restored(&volts, step_s, &lines, &self.spec),
+        );
         let lock = Lock { settled_fields, ..self.lock(&seen, &screen, sync) };
         let ends_low = input.ends_low();
         let (own_past, sent_past) = (own.earlier(duration_s), sent.earlier(duration_s));
         self.past = Some(Past { own: own_past, sent: sent_past, ends_low });
-        self.video.clear();
-        self.video.extend_from_slice(&volts);
-        clamp::restore(&mut volts, step_s, &lines, &self.spec);
+        self.video = volts;
         Ok(Reception {
-            video: Trace { node: signal.node.clone(), rate: signal.rate, volts },
+            video: Trace { node: signal.node.clone(), rate: signal.rate, volts: restored },
             delay_s,
             sync: measure,
             time_base: lines.time_base(),

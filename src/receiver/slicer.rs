@@ -35,12 +35,22 @@ pub struct Slicer<'a> {
 /// Length of a group, s.
 const GROUP_S: f64 = 0.5e-6;
 
+/// Samples in a group at 16 MS/s, for which the loop is unrolled.
+const USUAL_GROUP: usize = 8;
+
 impl<'a> Slicer<'a> {
     /// Groups the samples of `video`, which are `step_s` apart.
     #[must_use]
     pub fn new(video: &'a [f32], step_s: f64) -> Self {
         let group = math::floor_index(GROUP_S / step_s + 0.5).clamp(1, video.len().max(1));
-        let means = video.chunks(group).map(mean_of).collect();
+        let means = match group {
+            USUAL_GROUP => {
+                let (groups, rest) = video.as_chunks::<USUAL_GROUP>();
+                let whole = groups.iter().map(|group| mean_of(group));
+                whole.chain(rest.chunks(group).map(mean_of)).collect()
+            }
+            _ => video.chunks(group).map(mean_of).collect(),
+        };
         Self { video, step_s, group, means }
     }
 
@@ -61,13 +71,14 @@ impl<'a> Slicer<'a> {
             minima.pop();
         }
         let steady: Vec<f32> = (0..minima.len()).map(|at| median_around(&minima, at)).collect();
-        (0..self.means.len()).map(|group| between_centres(&steady, group, length)).collect()
+        joined(&steady, length, self.means.len())
     }
 
-    /// The runs below `level`, given for each group, that last at least `least_s`.
+    /// The runs less than `above_v` over `floor`, which is given for each group, that last at least
+    /// `least_s`.
     #[must_use]
-    pub fn runs(&self, level: &[f32], least_s: f64) -> Vec<Pulse> {
-        self.low_groups(level, least_s)
+    pub fn runs(&self, floor: &[f32], above_v: f32, least_s: f64) -> Vec<Pulse> {
+        self.low_groups(floor, above_v, least_s)
             .map(|groups| Pulse {
                 leading_s: (groups.start > 0).then(|| self.group_start_s(groups.start)),
                 trailing_s: (groups.end < self.means.len()).then(|| self.group_start_s(groups.end)),
@@ -77,11 +88,12 @@ impl<'a> Slicer<'a> {
 
     /// The same runs with their edges measured where the samples cross the level.
     #[must_use]
-    pub fn pulses(&self, level: &[f32], least_s: f64) -> Vec<Pulse> {
-        self.low_groups(level, least_s)
+    pub fn pulses(&self, floor: &[f32], above_v: f32, least_s: f64) -> Vec<Pulse> {
+        let level = |group: usize| floor[group] + above_v;
+        self.low_groups(floor, above_v, least_s)
             .map(|groups| Pulse {
-                leading_s: self.crossing_s(groups.start, level[groups.start], f32::gt),
-                trailing_s: self.crossing_s(groups.end, level[groups.end - 1], f32::lt),
+                leading_s: self.crossing_s(groups.start, level(groups.start), f32::gt),
+                trailing_s: self.crossing_s(groups.end, level(groups.end - 1), f32::lt),
             })
             .collect()
     }
@@ -97,11 +109,16 @@ impl<'a> Slicer<'a> {
         math::from_usize(group) * self.group_s()
     }
 
-    fn low_groups(&self, level: &[f32], least_s: f64) -> impl Iterator<Item = Range<usize>> {
+    fn low_groups(
+        &self,
+        floor: &[f32],
+        above_v: f32,
+        least_s: f64,
+    ) -> impl Iterator<Item = Range<usize>> {
         let mut runs = Vec::new();
         let mut from = None;
-        for (at, (mean, level)) in self.means.iter().zip(level).enumerate() {
-            if mean < level {
+        for (at, (mean, floor)) in self.means.iter().zip(floor).enumerate() {
+            if *mean < floor + above_v {
                 from.get_or_insert(at);
             } else if let Some(start) = from.take() {
                 runs.push(start..at);
@@ -162,25 +179,28 @@ fn median_around(values: &[f32], at: usize) -> f32 {
     sorted[sorted.len() / 2]
 }
 
-/// Rounds a place towards zero, negative ones to it; `math::floor_index` calls a function, which
-/// counts here.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a place along a waveform is small; `as` saturates"
-)]
-fn whole(place: f64) -> usize {
-    place as u32 as usize
-}
-
-/// The value at `group` on the lines that join the values at the centres of stretches of `length`.
-fn between_centres(values: &[f32], group: usize, length: usize) -> f32 {
-    let place = (math::from_usize(group) + 0.5) / math::from_usize(length) - 0.5;
+/// A value for each of `count` groups, on the lines that join `values` at the centres of stretches of
+/// `length` groups; level before the first centre and after the last.
+fn joined(values: &[f32], length: usize, count: usize) -> Vec<f32> {
+    let mut all = Vec::with_capacity(count);
+    let per_stretch = math::from_usize(length);
+    let centred = |from: usize| {
+        // The first group whose middle lies at or after the centre of a stretch.
+        math::floor_index(math::ceil((math::from_usize(from) + 0.5) * per_stretch - 0.5))
+    };
     let last = values.len() - 1;
-    let from = whole(place).min(last);
-    let to = (from + 1).min(last);
-    let share = (place - math::from_usize(from)).clamp(0.0, 1.0);
-    math::to_f32(math::lerp(f64::from(values[from]), f64::from(values[to]), share))
+    for (from, &value) in values.iter().enumerate() {
+        let start = if from == 0 { 0 } else { centred(from) }.min(count);
+        let stop = if from == last { count } else { centred(from + 1) }.min(count);
+        let (low, high) = (f64::from(value), f64::from(values[(from + 1).min(last)]));
+        let first = math::from_usize(start) + 0.5;
+        all.extend((0..stop - start).map(|group| {
+            let place = (first + math::from_usize(group)) / per_stretch - 0.5;
+            let share = (place - math::from_usize(from)).clamp(0.0, 1.0);
+            math::to_f32(math::lerp(low, high, share))
+        }));
+    }
+    all
 }
 
 #[cfg(test)]
@@ -195,8 +215,8 @@ mod tests {
         video[100] = 0.1;
         video[180] = 0.25;
         let slicer = Slicer::new(&video, step_s);
-        let level = vec![0.15; slicer.means.len()];
-        let pulses = slicer.pulses(&level, 2e-6);
+        let floor = vec![0.0; slicer.means.len()];
+        let pulses = slicer.pulses(&floor, 0.15, 2e-6);
         assert_eq!(pulses.len(), 1);
         assert!((pulses[0].leading_s.unwrap() - 99.75 * step_s).abs() < 1e-12);
         assert!((pulses[0].trailing_s.unwrap() - 179.6 * step_s).abs() < 1e-12);
@@ -208,7 +228,7 @@ mod tests {
         video[..100].fill(0.0);
         video[320..].fill(0.0);
         let slicer = Slicer::new(&video, 62.5e-9);
-        let pulses = slicer.pulses(&vec![0.15; slicer.means.len()], 2e-6);
+        let pulses = slicer.pulses(&vec![0.0; slicer.means.len()], 0.15, 2e-6);
         assert_eq!(pulses[0].leading_s, None);
         assert_eq!(pulses[1].trailing_s, None);
     }

@@ -24,8 +24,8 @@ const TRIALS_V: [f32; 4] = [0.025, 0.05, 0.1, 0.2];
 /// Common practice: deflection processors of the 1980s state 50 mV least, 300 mV nominal.
 pub const LEAST_DEPTH_V: f64 = 0.05;
 
-/// Line periods that the set can follow, as shares of its own.
-const PERIODS: RangeInclusive<f64> = 0.88..=1.12;
+/// Line periods at which the separator looks for pulses, as shares of the set's own.
+pub const PERIODS: RangeInclusive<f64> = 0.88..=1.12;
 
 /// Pulses shorter than this are not sync, s: elements darker than the slicing level, and noise.
 const SHORTEST_S: f64 = 1.5e-6;
@@ -71,7 +71,7 @@ pub fn separate(video: &[f32], step_s: f64, spec: &ReceiverSpec) -> Option<Separ
             .collect(),
     )?;
     let slice_v = math::to_f32(above_v + spec.slice * (porch_v - tip_v));
-    let pulses = slicer.pulses(&raised(&floor, slice_v), SHORTEST_S);
+    let pulses = slicer.pulses(&floor, slice_v, SHORTEST_S);
     let line = at_line_rate(&pulses, nominal_s);
     // Fewer are chance.
     if line.len() < math::floor_index(0.4 * lines).max(3) {
@@ -126,7 +126,7 @@ fn tip_window(pulse: &Pulse) -> Option<(f64, f64)> {
 fn best_trial(slicer: &Slicer<'_>, floor: &[f32], nominal_s: f64, lines: f64) -> Vec<Pulse> {
     let mut best = Vec::new();
     for trial_v in TRIALS_V {
-        let pulses = slicer.runs(&raised(floor, trial_v), SHORTEST_S);
+        let pulses = slicer.runs(floor, trial_v, SHORTEST_S);
         let line = at_line_rate(&pulses, nominal_s);
         if line.len() > best.len() {
             best = line.iter().map(|&at| pulses[at]).collect();
@@ -136,10 +136,6 @@ fn best_trial(slicer: &Slicer<'_>, floor: &[f32], nominal_s: f64, lines: f64) ->
         }
     }
     best
-}
-
-fn raised(floor: &[f32], by_v: f32) -> Vec<f32> {
-    floor.iter().map(|level_v| level_v + by_v).collect()
 }
 
 /// The pulses no wider than a quarter line that are followed by another such a line later.

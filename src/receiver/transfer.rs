@@ -55,24 +55,22 @@ impl Curve {
 
     /// [`Transfer::luminance`], nearly.
     #[must_use]
+    #[inline]
     pub fn luminance(&self, drive: f64) -> f64 {
         let place = (drive - Self::LOWEST) * Self::PER_UNIT;
-        let entry = whole(place);
-        match self.table.get(entry) {
-            Some((value, rise)) if place >= 0.0 => value + rise * (place - math::from_usize(entry)),
-            _ => self.transfer.luminance(drive),
+        let entry = math::floor_u32(place);
+        match self.table.get(entry as usize) {
+            Some((value, rise)) if place >= 0.0 => value + rise * (place - f64::from(entry)),
+            _ => self.beyond(drive),
         }
     }
-}
 
-/// Rounds towards zero; `math::floor_index` calls a function, which counts here.
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "`as` saturates outside the table, where nothing is looked up"
-)]
-fn whole(place: f64) -> usize {
-    place as u32 as usize
+    /// What lies outside the table.
+    #[cold]
+    #[inline(never)]
+    fn beyond(&self, drive: f64) -> f64 {
+        self.transfer.luminance(drive)
+    }
 }
 
 #[cfg(test)]

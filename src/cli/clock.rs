@@ -17,7 +17,6 @@ use backporch::analysis::clock::beat;
 use backporch::analysis::clock::beat::Seen;
 use backporch::analysis::clock::choose::Adjuster;
 use backporch::analysis::clock::choose::Wanted;
-use backporch::analysis::clock::lock::Standard;
 use backporch::analysis::clock::lock::Windows;
 use backporch::analysis::clock::rates;
 use backporch::analysis::clock::tank;
@@ -32,6 +31,7 @@ use backporch::output::clock_view::ClockView;
 use backporch::output::heard_table;
 use backporch::profile::builtin;
 use backporch::scenario::Scenario;
+use backporch::scenario::set_library::Standard;
 use backporch::signal::tank::Coil;
 use backporch::signal::tank::STATED_CELSIUS;
 use backporch::signal::tank::Tank;
@@ -114,7 +114,11 @@ fn answer_tank(args: &TankArgs) -> Result<(), Failure> {
                 .to_owned(),
         )
     })?;
-    let rates = rates(clock_hz, about.counts, about.standard, about.mains_hz);
+    let mut rates = rates(clock_hz, about.counts, about.standard, about.mains_hz);
+    if let Some(scenario) = &about.scenario {
+        let lines = &scenario.received.lock;
+        rates = rates.beside(Windows::of(&scenario.receiver, about.counts, lines));
+    }
     let reading = tank.map(|tank| tank::read(&tank, about.aim_hz(&args.goal)));
     let path = match tank.filter(|tank| tank.coil.range > 0.0 && !args.no_pictures) {
         Some(tank) => format!("\n{}\n", draw(args, &about, &tank)?.display()),
@@ -191,8 +195,8 @@ fn draw(args: &TankArgs, about: &About, tank: &Tank) -> Result<PathBuf, Failure>
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(name));
     let view = ClockView {
         tank,
-        set: &args.goal.kind,
-        windows: &Windows::of(&args.goal.kind, about.standard, about.counts),
+        set: args.goal.kind.name(),
+        windows: &Windows::of_kind(args.goal.kind, about.standard, about.counts),
         clocks_per_line: about.counts.clocks_per_line,
         title: scenario.map_or("Clock against core", |scenario| scenario.title.as_str()),
     };
@@ -231,7 +235,7 @@ fn answer_coil(args: &CoilArgs) -> Result<(), Failure> {
     let wanted = Wanted {
         farads: capacitor.farads(),
         strays,
-        locks: Windows::of(&kind, about.standard, about.counts).locks(),
+        locks: Windows::of_kind(kind, about.standard, about.counts).locks(),
         aim_hz: about.aim_hz(&args.goal),
         series: args.series,
     };
@@ -239,7 +243,7 @@ fn answer_coil(args: &CoilArgs) -> Result<(), Failure> {
     if args.about.json {
         return print_json(|out| clock_json::write_choices(&choices, out));
     }
-    cli::print(&choice_table(&wanted, adjuster, &choices, kind.name))
+    cli::print(&choice_table(&wanted, adjuster, &choices, kind.name()))
 }
 
 fn answer_tone(args: &ToneArgs) -> Result<(), Failure> {

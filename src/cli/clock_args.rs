@@ -2,9 +2,6 @@
 
 use backporch::analysis::clock::beat::Turned;
 use backporch::analysis::clock::beat::Way;
-use backporch::analysis::clock::lock::SETS;
-use backporch::analysis::clock::lock::Set;
-use backporch::analysis::clock::lock::Standard;
 use backporch::base::preferred::Series;
 use backporch::document::quantity::CAPACITANCE;
 use backporch::document::quantity::DRIFT;
@@ -19,6 +16,10 @@ use backporch::document::quantity::read;
 use backporch::profile::timing::CLOCK;
 use backporch::scenario::clock::CORE_RANGE;
 use backporch::scenario::clock::QUALITY;
+use backporch::scenario::set_library::KINDS;
+use backporch::scenario::set_library::Kind;
+use backporch::scenario::set_library::STANDARDS;
+use backporch::scenario::set_library::Standard;
 use clap::Args as ClapArgs;
 use clap::Subcommand;
 use std::path::PathBuf;
@@ -162,7 +163,7 @@ impl TankArgs {
 pub(crate) struct GoalArgs {
     /// The kind of set: tube-set, late-tube-set, monitor, flat-panel
     #[arg(long, value_name = "SET", default_value = "tube-set", value_parser = kind)]
-    pub(crate) kind: Set,
+    pub(crate) kind: Kind,
     /// The clock to be reached [default: the one of the standard's line rate]
     #[arg(long, value_name = "HZ", value_parser = frequency)]
     pub(crate) aim: Option<f64>,
@@ -301,11 +302,11 @@ fn pick<T: Copy>(text: &str, choices: &[(&str, T)]) -> Result<T, String> {
 }
 
 fn standard(text: &str) -> Result<Standard, String> {
-    pick(text, &[Standard::Lines625, Standard::Lines525].map(|one| (one.name(), one)))
+    pick(text, &STANDARDS.map(|one| (one.name(), one)))
 }
 
-fn kind(text: &str) -> Result<Set, String> {
-    pick(text, &SETS.map(|set| (set.name, set)))
+fn kind(text: &str) -> Result<Kind, String> {
+    pick(text, &KINDS.map(|kind| (kind.name(), kind)))
 }
 
 pub(crate) fn series(text: &str) -> Result<Series, String> {

@@ -6,7 +6,9 @@ use crate::analysis::clock::beat::Candidate;
 use crate::analysis::clock::beat::Way;
 use crate::analysis::clock::choose::Choice;
 use crate::analysis::clock::choose::Suits;
+use crate::analysis::clock::lock::Verdict;
 use crate::analysis::clock::lock::Window;
+use crate::analysis::clock::lock::Windows;
 use crate::analysis::clock::tank::TankReading;
 use crate::analysis::clock::tone::Heard;
 use crate::output::json::FORMAT;
@@ -97,20 +99,23 @@ fn of_window(window: Window) -> [f64; 2] {
 }
 
 fn of_rates(rates: &Rates) -> Value {
-    let sets: Vec<Value> = rates
-        .sets
-        .iter()
-        .map(|(set, windows, verdict)| {
-            json!({
-                "kind": set.name,
-                "line_catch_hz": of_window(windows.catch),
-                "line_hold_hz": of_window(windows.hold),
-                "field_lock_hz": of_window(windows.field),
-                "word": verdict.words(),
-                "source": set.source,
-            })
+    let set = |windows: &Windows, verdict: &Verdict| {
+        json!({
+            "line_catch_hz": of_window(windows.catch),
+            "line_hold_hz": of_window(windows.hold),
+            "field_lock_hz": of_window(windows.field),
+            "asks_hz": windows.asks.map(of_window),
+            "word": verdict.words(),
         })
-        .collect();
+    };
+    let sets = rates.sets.iter().map(|(kind, windows, verdict)| {
+        let mut json = set(windows, verdict);
+        json["kind"] = kind.name().into();
+        json["source"] = kind.source().into();
+        json
+    });
+    let sets: Vec<Value> = sets.collect();
+    let own = rates.own.as_ref().map(|(windows, verdict)| set(windows, verdict));
     let tones: serde_json::Map<String, Value> = rates
         .tones
         .iter()
@@ -133,6 +138,7 @@ fn of_rates(rates: &Rates) -> Value {
         "error_to_625_percent": thousandth(100.0 * rates.errors[0]),
         "error_to_525_percent": thousandth(100.0 * rates.errors[1]),
         "sets": sets,
+        "own_set": own,
         "tones_hz": tones,
         "mains_hz": rates.mains_hz,
         "hum_bar": bar,

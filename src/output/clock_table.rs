@@ -4,8 +4,9 @@ use crate::analysis::clock::Counts;
 use crate::analysis::clock::Rates;
 use crate::analysis::clock::beat::Bar;
 use crate::analysis::clock::beat::Way;
-use crate::analysis::clock::lock::Set;
+use crate::analysis::clock::lock::Verdict;
 use crate::analysis::clock::lock::Window;
+use crate::analysis::clock::lock::Windows;
 use crate::analysis::clock::tank::MIDDLE;
 use crate::analysis::clock::tank::PROBE_FARADS;
 use crate::analysis::clock::tank::TankReading;
@@ -16,6 +17,7 @@ use crate::output::table::Column;
 use crate::output::table::Table;
 use crate::output::table::signed;
 use crate::output::table::wrapped;
+use crate::scenario::set_library::Kind;
 use crate::signal::tank::Tank;
 use crate::signal::tank::TankCapacitor;
 
@@ -133,16 +135,18 @@ fn sets(rates: &Rates) -> String {
         Column::left("fields lock"),
         Column::left("so it"),
     ]);
-    for (set, windows, verdict) in &rates.sets {
+    for (name, windows, verdict) in all_sets(rates) {
+        let seen = windows.asks.unwrap_or(windows.field).and(&windows.field);
         table.push(vec![
-            set.name.to_owned(),
-            window(windows.catch),
-            window(windows.hold),
-            window(windows.field),
+            name.to_owned(),
+            window(windows.catch.and(&windows.asks.unwrap_or(windows.catch))),
+            window(windows.hold.and(&windows.asks.unwrap_or(windows.hold))),
+            window(if windows.asks.is_some() { seen } else { windows.field }),
             verdict.words(),
         ]);
     }
-    let torn = rates.sets.iter().any(|(_, _, verdict)| verdict.words().starts_with("torn"));
+    let says = |word: &str| all_sets(rates).any(|(_, _, verdict)| verdict.words().contains(word));
+    let torn = says("torn");
     if torn {
         let bands = number(rates.bands, 1);
         table.prose(Some(&format!(
@@ -151,18 +155,26 @@ fn sets(rates: &Rates) -> String {
         )));
     }
     let off = percent(rates.line_hz / rates.standard.line_hz() - 1.0, 1);
-    if rates.sets.iter().any(|(_, _, verdict)| verdict.words().contains("shifted")) {
+    if says("shifted") {
         table.prose(Some(&format!(
             "shifted: the loop's standing error pushes the picture to one side; a line rate of {off} \
              changes its width by as much"
         )));
     }
-    table.text() + &sources(rates.sets.iter().map(|(set, _, _)| set))
+    table.text() + &sources(rates.sets.iter().map(|(kind, _, _)| *kind))
+}
+
+/// The kinds of set, and the scenario's own.
+fn all_sets(rates: &Rates) -> impl Iterator<Item = (&'static str, &Windows, &Verdict)> {
+    let kinds = rates.sets.iter().map(|(kind, windows, verdict)| (kind.name(), windows, verdict));
+    kinds.chain(rates.own.iter().map(|(windows, verdict)| ("the scenario's own", windows, verdict)))
 }
 
 /// Where each set's figures come from.
-fn sources<'a>(sets: impl Iterator<Item = &'a Set>) -> String {
-    sets.map(|set| wrapped(&format!("{} ({}): {}", set.name, set.words, set.source))).collect()
+fn sources(kinds: impl Iterator<Item = Kind>) -> String {
+    kinds
+        .map(|kind| wrapped(&format!("{} ({}): {}", kind.name(), kind.words(), kind.source())))
+        .collect()
 }
 
 fn tones(rates: &Rates) -> String {

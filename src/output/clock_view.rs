@@ -1,6 +1,5 @@
 //! Clock against core: the curve over the travel, the clocks that a set locks to, the middle.
 
-use crate::analysis::clock::lock::Set;
 use crate::analysis::clock::lock::Windows;
 use crate::analysis::clock::tank;
 use crate::analysis::clock::tank::MIDDLE;
@@ -11,6 +10,7 @@ use crate::output::axis::Side;
 use crate::output::axis::Ticks;
 use crate::output::axis::number;
 use crate::output::clock_table::megahertz;
+use crate::output::clock_table::picofarads;
 use crate::output::clock_table::tank_words;
 use crate::output::clock_table::travel;
 use crate::output::font;
@@ -39,13 +39,18 @@ const NAME_TEXT: f64 = 13.0;
 /// How much the strays may be off, F: a quarter of the usual 20 pF.
 const STRAY_DOUBT_FARADS: f64 = 5e-12;
 
+/// How much the strays of a tank may be off, F: never more than half of what there is.
+fn stray_doubt(tank: &Tank) -> f64 {
+    STRAY_DOUBT_FARADS.min(0.5 * tank.farads())
+}
+
 /// What is drawn.
 #[derive(Clone, Copy, Debug)]
 pub struct ClockView<'a> {
     /// A tank with a core to turn.
     pub tank: &'a Tank,
-    /// The kind of set.
-    pub set: &'a Set,
+    /// The kind of set, by its name.
+    pub set: &'static str,
     /// What it locks to.
     pub windows: &'a Windows,
     /// Clocks in a line.
@@ -82,9 +87,10 @@ pub fn draw(view: &ClockView<'_>) -> Plot {
 
 /// The clocks of the panel, MHz: the curves and, as far as it is near, what locks.
 fn clocks(view: &ClockView<'_>) -> std::ops::Range<f64> {
+    let doubt = stray_doubt(view.tank);
     let ends = [
-        view.tank.loaded(STRAY_DOUBT_FARADS).with_core(1.0).hertz(),
-        view.tank.loaded(-STRAY_DOUBT_FARADS).with_core(0.0).hertz(),
+        view.tank.loaded(doubt).with_core(1.0).hertz(),
+        view.tank.loaded(-doubt).with_core(0.0).hertz(),
     ];
     let locks = view.windows.locks();
     let low = ends[0].min(locks.low_hz).max(0.7 * ends[0]);
@@ -172,7 +178,8 @@ fn draw_curves(plot: &mut Plot, view: &ClockView<'_>, across: &Scale, up: &Scale
         let curve = tank::travel(tank).into_iter();
         curve.map(|(core, hertz)| (across.at(100.0 * core), up.at(hertz / 1e6))).collect()
     };
-    for more in [-STRAY_DOUBT_FARADS, STRAY_DOUBT_FARADS] {
+    let doubt = stray_doubt(view.tank);
+    for more in [-doubt, doubt] {
         plot.path(&points(&view.tank.loaded(more)), Pen::new(ink::GREY, 1.2).dashed("5 4"));
     }
     plot.path(&points(view.tank), Pen::new(ink::ACCENT, 2.5));
@@ -181,9 +188,10 @@ fn draw_curves(plot: &mut Plot, view: &ClockView<'_>, across: &Scale, up: &Scale
     plot.line(at, (PANEL.right, sharp(at.1)), Pen::new(ink::ACCENT, 1.0).dashed("1 3"));
     plot.mark(at, Fullness::Full);
     let words = format!(
-        "shaded: a {} locks; broken curves: 5 pF less and more across the coil; inductance taken \
+        "shaded: a {} locks; broken curves: {} less and more across the coil; inductance taken \
          straight over the travel",
-        view.set.name
+        view.set,
+        picofarads(doubt)
     );
     plot.text((PANEL.left, 734.0), &words, Style::new(NAME_TEXT, ink::GREY));
 }
@@ -192,8 +200,8 @@ fn draw_curves(plot: &mut Plot, view: &ClockView<'_>, across: &Scale, up: &Scale
 mod tests {
     use super::*;
     use crate::analysis::clock::Counts;
-    use crate::analysis::clock::lock::SETS;
-    use crate::analysis::clock::lock::Standard;
+    use crate::scenario::set_library::KINDS;
+    use crate::scenario::set_library::Standard;
     use crate::signal::tank::Coil;
     use crate::signal::tank::TankCapacitor;
 
@@ -211,9 +219,9 @@ mod tests {
                 celsius: 25.0,
                 capacitor_per_kelvin: 0.0,
             };
-            for set in &SETS {
-                let windows = &Windows::of(set, Standard::Lines625, counts);
-                let title = "a board";
+            for kind in KINDS {
+                let windows = &Windows::of_kind(kind, Standard::Lines625, counts);
+                let (title, set) = ("a board", kind.name());
                 let view = ClockView { tank: &tank, set, windows, clocks_per_line: 128, title };
                 let plot = draw(&view);
                 let texts = plot.texts();

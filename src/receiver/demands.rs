@@ -61,6 +61,14 @@ pub struct Demand {
     pub origin: Origin,
 }
 
+impl Demand {
+    /// Whether a set shows no picture where it is not met: what is known from memory only is no reason.
+    #[must_use]
+    pub fn may_refuse(&self) -> bool {
+        matches!(self.origin, Origin::Data | Origin::Stated)
+    }
+}
+
 /// A demand, and what the signal has.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Answer {
@@ -84,10 +92,10 @@ impl Answer {
         self.margin().is_some_and(|margin| margin >= 0.0)
     }
 
-    /// Whether the set shows no picture for it: what is known from memory only is no reason.
+    /// Whether the set shows no picture for it.
     #[must_use]
     pub fn refuses(&self) -> bool {
-        !self.is_met() && matches!(self.demand.origin, Origin::Data | Origin::Stated)
+        !self.is_met() && self.demand.may_refuse()
     }
 }
 

@@ -5,6 +5,7 @@
 //! bandwidth  the picture amplifier
 //! slicer, sync  where sync lies
 //! line_oscillator, field_oscillator  where the set's own lines and fields start
+//! catch      to which line rates such an oscillator pulls in
 //! screen, scan, clamp, transfer  the picture on the screen
 //! time_base  where lines and fields start by the sync itself, for who measures the waveform
 //! demands    what a set asks of a signal before it shows anything
@@ -13,6 +14,7 @@
 
 mod amplifier;
 pub mod bandwidth;
+pub mod catch;
 pub mod clamp;
 pub mod coupling;
 pub mod demands;

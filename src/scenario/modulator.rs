@@ -28,7 +28,8 @@ const NO_CARRIER_V: f64 = 1.1;
 /// practice, no source.
 const NOISE_FIGURE_DB: f64 = 8.0;
 const AGC_S: f64 = 0.05;
-/// Field rates above this are those of system M.
+/// Field rates above this are those of system M: sets tell 50 from 60 Hz at 55 to 57 (maker's data of a
+/// deflection processor).
 const BETWEEN_50_AND_60_HZ: f64 = 55.0;
 
 const DETECTORS: [(&str, Detector); 2] =

@@ -34,14 +34,8 @@ const VERDICT: VerdictLines = VerdictLines {
     brighter: 1.1,
     sync_good_v: 0.2,
     sync_weak_v: 0.1,
-    lock: LOCK,
+    lock: LockLines::USUAL,
 };
-
-/// 1.5 µs is what a maker's note on line oscillators (1970s) allows as a standing error. A bend of
-/// 0.5 µs, a hundredth of the picture's width, half a line a field, which comes round in ten
-/// seconds: common practice, no source.
-const LOCK: LockLines =
-    LockLines { shifted_s: 1.5e-6, bending_s: 0.5e-6, torn_lines: 0.5, rolling_lines: 0.5 };
 
 pub(crate) fn solve(table: &Table, timing: Option<&FieldTiming>, problems: &Problems) -> SolveSpec {
     let fields = Fields::open(table, "[solve]", problems);
@@ -74,10 +68,10 @@ pub(crate) fn verdict(table: &Table, problems: &Problems) -> VerdictLines {
         sync_good_v: volts("sync_good", VERDICT.sync_good_v),
         sync_weak_v: volts("sync_weak", VERDICT.sync_weak_v),
         lock: LockLines {
-            shifted_s: fields.quantity_or("shifted", &TIME, LOCK.shifted_s),
-            bending_s: fields.quantity_or("bending", &TIME, LOCK.bending_s),
-            torn_lines: fields.quantity_or("torn", &FACTOR, LOCK.torn_lines),
-            rolling_lines: fields.quantity_or("rolling", &FACTOR, LOCK.rolling_lines),
+            shifted_s: fields.quantity_or("shifted", &TIME, LockLines::USUAL.shifted_s),
+            bending_s: fields.quantity_or("bending", &TIME, LockLines::USUAL.bending_s),
+            torn_lines: fields.quantity_or("torn", &FACTOR, LockLines::USUAL.torn_lines),
+            rolling_lines: fields.quantity_or("rolling", &FACTOR, LockLines::USUAL.rolling_lines),
         },
     };
     if lines.missing > lines.faint {

@@ -1,125 +1,15 @@
-//! To which clocks a set locks.
+//! To which clocks a set locks: by its own oscillators and by what it asks, as it stands in
+//! `[receiver]`, so that the picture says the same.
 
 use crate::analysis::clock::Counts;
-
-/// A scanning standard, as far as the clock is concerned.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Standard {
-    /// 15 625 lines and 50 fields a second.
-    Lines625,
-    /// 15 734.266 lines and 59.94 fields a second.
-    Lines525,
-}
-
-impl Standard {
-    /// Lines a second.
-    ///
-    /// # Source
-    ///
-    /// ITU-R BT.470: 15 625 Hz; 4.5 MHz / 286.
-    #[must_use]
-    pub fn line_hz(self) -> f64 {
-        match self {
-            Self::Lines625 => 15_625.0,
-            Self::Lines525 => 4.5e6 / 286.0,
-        }
-    }
-
-    /// How it is called.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Lines625 => "625",
-            Self::Lines525 => "525",
-        }
-    }
-}
-
-/// How far a line oscillator follows, to either side.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Reach {
-    /// Hertz of line rate.
-    Hertz(f64),
-    /// Share of the line rate.
-    Share(f64),
-}
-
-impl Reach {
-    /// Hertz of line rate.
-    #[must_use]
-    pub fn hertz(self, line_hz: f64) -> f64 {
-        match self {
-            Self::Hertz(hertz) => hertz,
-            Self::Share(share) => share * line_hz,
-        }
-    }
-}
-
-/// Field rates that a set follows.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum FieldReach {
-    /// Four to either side of 50 or of 60, by the standard, Hz.
-    Own,
-    /// The same for either standard, Hz.
-    Both(f64, f64),
-}
-
-/// A kind of set. What it follows is of its line oscillator at the middle of any hold control.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Set {
-    /// Its name in `[receiver] kind`.
-    pub name: &'static str,
-    /// What it is.
-    pub words: &'static str,
-    /// How far off a line rate may be for it to lock.
-    pub catch: Reach,
-    /// How far off one may drift that it has locked to.
-    pub hold: Reach,
-    /// Field rates that it locks to.
-    pub fields: FieldReach,
-    /// Where the figures come from.
-    pub source: &'static str,
-}
-
-/// The kinds of set, in the order of `[receiver] kind`.
-pub const SETS: [Set; 4] = [
-    Set {
-        name: "tube-set",
-        words: "old tube set, hand hold at its middle",
-        catch: Reach::Share(0.03),
-        hold: Reach::Hertz(900.0),
-        fields: FieldReach::Own,
-        source: "catch: common practice, no source (200 to 600 Hz are told of too); hold and field: \
-                 maker's data of a later deflection processor, for want of better",
-    },
-    Set {
-        name: "late-tube-set",
-        words: "later tube set, no hand hold",
-        catch: Reach::Hertz(600.0),
-        hold: Reach::Hertz(900.0),
-        fields: FieldReach::Both(45.0, 64.5),
-        source: "maker's data of deflection processors: catch at least 600 Hz, hold typically \
-                 900 Hz, field 45 to 64.5 Hz",
-    },
-    Set {
-        name: "monitor",
-        words: "tube monitor with a video input",
-        catch: Reach::Hertz(500.0),
-        hold: Reach::Hertz(900.0),
-        fields: FieldReach::Own,
-        source: "maker's data of deflection processors: the smallest catch found, hold typically \
-                 900 Hz, field within 4 Hz",
-    },
-    Set {
-        name: "flat-panel",
-        words: "flat panel behind a video decoder",
-        catch: Reach::Share(0.04),
-        hold: Reach::Share(0.05),
-        fields: FieldReach::Both(40.0, 70.0),
-        source: "common practice, no source; within it a panel may still refuse the form of field \
-                 sync, its depth, or a picture without interlace",
-    },
-];
+use crate::receiver::catch::catch_hz;
+use crate::receiver::demands::Demand;
+use crate::receiver::demands::Property;
+use crate::receiver::spec::ReceiverSpec;
+use crate::receiver::sync::PERIODS;
+use crate::scenario::LockLines;
+use crate::scenario::set_library::Kind;
+use crate::scenario::set_library::Standard;
 
 /// A range of clocks, Hz.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -137,6 +27,9 @@ impl Window {
         (self.low_hz..=self.high_hz).contains(&clock_hz)
     }
 
+    /// Every clock.
+    const ALL: Self = Self { low_hz: 0.0, high_hz: f64::INFINITY };
+
     /// What lies in both; empty (low above high) if nothing does.
     #[must_use]
     pub fn and(&self, other: &Self) -> Self {
@@ -153,7 +46,11 @@ pub struct Windows {
     pub hold: Window,
     /// Its fields lock.
     pub field: Window,
-    /// The clock of its own line rate, Hz.
+    /// What it asks for before it shows anything; `None` if it shows whatever comes.
+    pub asks: Option<Window>,
+    /// Its picture is not visibly to one side.
+    pub centred: Window,
+    /// The clock of its standard's line rate, Hz.
     pub nominal_hz: f64,
 }
 
@@ -177,13 +74,18 @@ pub struct Verdict {
     pub lines: Lines,
     /// Whether its fields roll.
     pub rolls: bool,
+    /// Whether it shows nothing of it.
+    pub refuses: bool,
 }
 
 impl Verdict {
     /// In words: "locks", "locks, shifted", "torn, may hold once caught", "torn", each with
-    /// ", rolling" behind it if the field rate is not followed.
+    /// ", rolling" behind it if the field rate is not followed; "refused" whatever else.
     #[must_use]
     pub fn words(self) -> String {
+        if self.refuses {
+            return "refused".to_owned();
+        }
         let lines = match self.lines {
             Lines::Locked => "locks",
             Lines::Shifted => "locks, shifted",
@@ -194,55 +96,82 @@ impl Verdict {
     }
 }
 
-/// Line rates further off than this share push the picture visibly to one side: the standing phase
-/// error of the set's loop. Common practice, no source.
-const SHIFTED: f64 = 0.01;
-/// Field rates that a set follows to either side of its own, Hz: 46 to 54 and 56 to 64 in makers'
-/// data of deflection processors.
-const FIELD_REACH_HZ: f64 = 4.0;
-
 impl Windows {
-    /// The windows of a set for a chip that counts so.
+    /// The windows of a kind of set with its knobs in the middle, for a chip that counts so.
     #[must_use]
-    pub fn of(set: &Set, standard: Standard, counts: Counts) -> Self {
-        let (line_hz, clocks) = (standard.line_hz(), f64::from(counts.clocks_per_line));
-        let around = |reach: Reach| {
-            let reach = reach.hertz(line_hz);
-            Window { low_hz: clocks * (line_hz - reach), high_hz: clocks * (line_hz + reach) }
+    pub fn of_kind(kind: Kind, standard: Standard, counts: Counts) -> Self {
+        Self::of(&kind.preset(standard), counts, &LockLines::USUAL)
+    }
+
+    /// The windows of a set for a chip that counts so. Lines lock where its line oscillator pulls in to
+    /// pulses that come without a break; a field sync that lacks them may cost it a little of that.
+    #[must_use]
+    pub fn of(set: &ReceiverSpec, counts: Counts, lines: &LockLines) -> Self {
+        let clocks = f64::from(counts.clocks_per_line);
+        let window = |low_hz: f64, high_hz: f64| Window { low_hz, high_hz };
+        let around = |share: f64| {
+            window(clocks * set.line_hz * (1.0 - share), clocks * set.line_hz * (1.0 + share))
         };
-        let middle = match standard {
-            Standard::Lines625 => 50.0,
-            Standard::Lines525 => 60.0,
-        };
-        let (low, high) = match set.fields {
-            FieldReach::Own => (middle - FIELD_REACH_HZ, middle + FIELD_REACH_HZ),
-            FieldReach::Both(low, high) => (low, high),
-        };
-        let clocks = counts.clocks_per_field();
+        let (low_hz, high_hz) = catch_hz(set.line_hz, &set.line_loop);
+        let fields = counts.clocks_per_field();
+        // Where its separator finds no line pulses nothing holds its fields either.
+        let own_hz = clocks * set.line_hz;
+        let found = window(own_hz / PERIODS.end(), own_hz / PERIODS.start());
+        let nominal_hz = clocks * set.nominal_line_hz;
+        let asked = set.demands.iter().filter(|demand| demand.may_refuse());
+        let asked = asked.map(|demand| asked_clocks(demand, counts, nominal_hz));
         Self {
-            catch: around(set.catch),
-            hold: around(set.hold),
-            field: Window { low_hz: low * clocks, high_hz: high * clocks },
-            nominal_hz: counts.nominal_hz(standard),
+            catch: window(clocks * low_hz, clocks * high_hz),
+            hold: around(set.line_loop.hold()),
+            field: window(fields * set.field_hz, fields * set.field_loop.highest_hz).and(&found),
+            asks: asked.reduce(|all, one| all.and(&one)),
+            // A clock that is off by a share is held with that share over the gain as an error.
+            centred: around(set.line_loop.gain * lines.shifted_s),
+            nominal_hz,
         }
     }
 
-    /// The clocks at which lines and fields both lock.
+    /// The clocks at which lines and fields both lock, and the set shows them.
     #[must_use]
     pub fn locks(&self) -> Window {
-        self.catch.and(&self.field)
+        self.catch.and(&self.field).and(&self.asks.unwrap_or(Window::ALL))
     }
 
     /// What the set makes of a clock.
     #[must_use]
     pub fn verdict(&self, clock_hz: f64) -> Verdict {
-        let error = clock_hz / self.nominal_hz - 1.0;
         let lines = match (self.catch.holds(clock_hz), self.hold.holds(clock_hz)) {
-            (true, _) if error.abs() > SHIFTED => Lines::Shifted,
+            (true, _) if !self.centred.holds(clock_hz) => Lines::Shifted,
             (true, _) => Lines::Locked,
             (false, true) => Lines::MayHold,
             (false, false) => Lines::Torn,
         };
-        Verdict { lines, rolls: !self.field.holds(clock_hz) }
+        let refuses = self.asks.is_some_and(|asked| !asked.holds(clock_hz));
+        Verdict { lines, rolls: !self.field.holds(clock_hz), refuses }
+    }
+}
+
+/// The clocks that meet a demand; all or none for one that no clock changes.
+fn asked_clocks(demand: &Demand, counts: Counts, nominal_hz: f64) -> Window {
+    let times =
+        |hertz: f64, low: f64, high: f64| Window { low_hz: hertz * low, high_hz: hertz * high };
+    match demand.property {
+        Property::LineRate => times(nominal_hz, 1.0 + demand.low, 1.0 + demand.high),
+        Property::FieldRate => times(counts.clocks_per_field(), demand.low, demand.high),
+        Property::Lines => {
+            let lines = f64::from(counts.lines_per_field);
+            if (demand.low..=demand.high).contains(&lines) {
+                Window::ALL
+            } else {
+                Window { low_hz: f64::INFINITY, high_hz: 0.0 }
+            }
+        }
+        // Of the board, not of the clock.
+        Property::Depth
+        | Property::Offset
+        | Property::Porches
+        | Property::LineEdges
+        | Property::Interlace
+        | Property::Jitter => Window::ALL,
     }
 }

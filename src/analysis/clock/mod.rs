@@ -8,13 +8,14 @@ pub mod tank;
 pub mod tone;
 
 use crate::analysis::clock::beat::Bar;
-use crate::analysis::clock::lock::SETS;
-use crate::analysis::clock::lock::Set;
-use crate::analysis::clock::lock::Standard;
 use crate::analysis::clock::lock::Verdict;
 use crate::analysis::clock::lock::Windows;
 use crate::analysis::clock::tone::TONES;
 use crate::analysis::clock::tone::Tone;
+use crate::scenario::set_library::KINDS;
+use crate::scenario::set_library::Kind;
+use crate::scenario::set_library::STANDARDS;
+use crate::scenario::set_library::Standard;
 use crate::signal::timing::FieldTiming;
 
 /// What a chip counts its clock down by.
@@ -81,7 +82,9 @@ pub struct Rates {
     /// The line rate over that of each standard, less 1: 625 lines, then 525.
     pub errors: [f64; 2],
     /// Every kind of set, what it locks to and what it makes of this clock.
-    pub sets: Vec<(Set, Windows, Verdict)>,
+    pub sets: Vec<(Kind, Windows, Verdict)>,
+    /// The set of the scenario with all its settings, if there is a scenario.
+    pub own: Option<(Windows, Verdict)>,
     /// The tones, Hz.
     pub tones: Vec<(Tone, f64)>,
     /// The mains, Hz.
@@ -92,14 +95,22 @@ pub struct Rates {
     pub bands: f64,
 }
 
+impl Rates {
+    /// With what a scenario's own set makes of it.
+    #[must_use]
+    pub fn beside(self, windows: Windows) -> Self {
+        Self { own: Some((windows, windows.verdict(self.clock_hz))), ..self }
+    }
+}
+
 /// Everything that follows from a clock.
 #[must_use]
 pub fn rates(clock_hz: f64, counts: Counts, standard: Standard, mains_hz: f64) -> Rates {
     let (line_hz, field_hz) = (counts.line_hz(clock_hz), counts.field_hz(clock_hz));
     let error = |standard: Standard| line_hz / standard.line_hz() - 1.0;
-    let sets = SETS.map(|set| {
-        let windows = Windows::of(&set, standard, counts);
-        (set, windows, windows.verdict(clock_hz))
+    let sets = KINDS.map(|kind| {
+        let windows = Windows::of_kind(kind, standard, counts);
+        (kind, windows, windows.verdict(clock_hz))
     });
     Rates {
         clock_hz,
@@ -107,8 +118,9 @@ pub fn rates(clock_hz: f64, counts: Counts, standard: Standard, mains_hz: f64) -
         standard,
         line_hz,
         field_hz,
-        errors: [error(Standard::Lines625), error(Standard::Lines525)],
+        errors: STANDARDS.map(error),
         sets: sets.into(),
+        own: None,
         tones: TONES.map(|tone| (tone, tone.hertz(clock_hz))).into(),
         mains_hz,
         bar: Bar::of(field_hz, mains_hz),

@@ -1,7 +1,7 @@
 //! What the broadcast standards say of a line and a field, to be set beside a game's own.
 
 use crate::analysis::clock::Counts;
-use crate::analysis::clock::lock::Standard;
+use crate::scenario::set_library::Standard;
 use crate::signal::timing::FieldTiming;
 
 /// A value with the range in which it may lie, if one is stated.

@@ -141,11 +141,7 @@ pub fn read_field(
     let (black_v, tip_v) = (field.black_v(), field.tip_v());
     let sync = lines.sync(black_v - tip_v);
     let sync_found = reception.sync.is_some();
-    let lock = if reception.refused() {
-        vec![LockState::Refused]
-    } else {
-        lines.lock.states(&reception.lock)
-    };
+    let lock = lines.lock.states_of(reception);
     let span_v = lines.span_v;
     FieldReading { black_v, tip_v, sync, sync_cause: None, sync_found, lock, span_v, shapes }
 }

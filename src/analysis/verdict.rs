@@ -1,6 +1,7 @@
 //! The words for what is seen.
 
 use crate::receiver::lock::Lock;
+use crate::receiver::spec::Reception;
 use crate::scenario::LockLines;
 use crate::scenario::VerdictLines;
 
@@ -159,6 +160,17 @@ impl LockLines {
     }
 }
 
+impl LockLines {
+    /// The words for what a set makes of a waveform.
+    #[must_use]
+    pub fn states_of(&self, reception: &Reception) -> Vec<LockState> {
+        if reception.refused() {
+            return vec![LockState::Refused];
+        }
+        self.states(&reception.lock)
+    }
+}
+
 impl VerdictLines {
     /// The word for a level `delta_v` above its surroundings, V.
     #[must_use]
@@ -213,6 +225,7 @@ impl VerdictLines {
 mod tests {
     use super::*;
     use crate::receiver::lock::Phase;
+    use crate::scenario::expect::LOCK_WORDS;
 
     const LINES: LockLines =
         LockLines { shifted_s: 1.5e-6, bending_s: 0.5e-6, torn_lines: 0.5, rolling_lines: 0.5 };
@@ -221,6 +234,29 @@ mod tests {
         let (low_s, high_s) = (mean_s - 0.5 * spread_s, mean_s + 0.5 * spread_s);
         let phase = Some(Phase { mean_s, low_s, high_s, top_s: high_s });
         Lock { phase, slips: Some(slips), field_moves_lines, ..Lock::default() }
+    }
+
+    /// Another state does not compile here until it has a place among the words.
+    #[test]
+    fn the_words_that_can_be_expected_are_those_of_the_states() {
+        let place = |state: LockState| match state {
+            LockState::Locked => 0,
+            LockState::Shifted => 1,
+            LockState::Bending => 2,
+            LockState::Torn => 3,
+            LockState::Rolling => 4,
+            LockState::Refused => 5,
+        };
+        let all = [
+            LockState::Locked,
+            LockState::Shifted,
+            LockState::Bending,
+            LockState::Torn,
+            LockState::Rolling,
+            LockState::Refused,
+        ];
+        assert_eq!(all.len(), LOCK_WORDS.len());
+        assert!(all.iter().all(|state| LOCK_WORDS[place(*state)] == state.word()));
     }
 
     #[test]

@@ -22,8 +22,10 @@ use backporch::output::json::ReportParts;
 use backporch::output::json::write_report;
 use backporch::output::line_view;
 use backporch::output::line_view::LineView;
+use backporch::output::lock_words::FieldLock;
 use backporch::output::lock_words::answer_table;
 use backporch::output::lock_words::answer_warnings;
+use backporch::output::lock_words::field_lock_lines;
 use backporch::output::modulation_table::CAUTION;
 use backporch::output::modulation_table::modulation_table;
 use backporch::output::modulation_view;
@@ -69,15 +71,18 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     }
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
     sinks.write(&first)?;
+    let mut locks = vec![field_lock(&scenario, &first)];
     for field in 2..=args.fields {
         let next = next_field(&scenario, &mut run, &progress)?;
         sinks.write(&next)?;
+        locks.push(field_lock(&scenario, &next));
         files.write(&frame_name(field), &frame(&next)?)?;
     }
     sinks.finish()?;
     let told = Told {
         field: &first,
         reading: &reading,
+        locks: &locks,
         modulation: modulation.as_ref(),
         ratings: &ratings,
         warnings: &warnings,
@@ -108,6 +113,11 @@ fn next_field(
         .map_err(|error| Failure::run(scenario, &error))?;
     progress.field_done();
     Ok(field)
+}
+
+fn field_lock(scenario: &Scenario, field: &FieldRun) -> FieldLock {
+    let reception = &field.reception;
+    FieldLock { lock: reception.lock, states: scenario.received.lock.states_of(reception) }
 }
 
 fn taps(scenario: &Scenario, names: &[String]) -> Result<Vec<NodeId>, Failure> {
@@ -268,6 +278,7 @@ impl Sinks {
 pub(crate) struct Told<'a> {
     pub(crate) field: &'a FieldRun,
     pub(crate) reading: &'a FieldReading,
+    pub(crate) locks: &'a [FieldLock],
     pub(crate) modulation: Option<&'a Modulation>,
     pub(crate) ratings: &'a [Rating],
     pub(crate) warnings: &'a [String],
@@ -300,6 +311,7 @@ fn write_report_file(
         samples_per_clock: scenario.solve.samples_per_clock,
         run: told.field,
         reading: told.reading,
+        locks: told.locks,
         counts: &counts,
         modulation: told.modulation,
         ratings: told.ratings,
@@ -336,6 +348,7 @@ fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> St
     let reception = &told.field.reception;
     let blanking_v = blanking_v(reception, told.reading);
     text += &reading_table(told.reading, &reception.lock, blanking_v);
+    text += &field_lock_lines(told.locks);
     let asked = answer_table(reception);
     if !asked.is_empty() {
         text += &format!("\n{asked}");

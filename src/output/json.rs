@@ -14,6 +14,7 @@ use crate::base::ticks::ClockRate;
 use crate::output::lock_json::AnswerReport;
 use crate::output::lock_json::LockReport;
 use crate::output::lock_json::answer_reports;
+use crate::output::lock_words::FieldLock;
 use crate::output::modulation_json::ModulationReport;
 use crate::output::panel::blanking_v;
 use crate::output::panel::ire;
@@ -40,6 +41,8 @@ pub struct ReportParts<'a> {
     pub run: &'a FieldRun,
     /// What it amounts to.
     pub reading: &'a FieldReading,
+    /// How each field's picture stands, the first one first.
+    pub locks: &'a [FieldLock],
     /// Work done, by name: steps, iterations and so on.
     pub counts: &'a BTreeMap<String, u64>,
     /// What becomes of the carrier, if there is a modulator.
@@ -77,8 +80,10 @@ pub struct Report {
     pub solver: BTreeMap<String, u64>,
     /// Black, tip and timing of sync.
     pub sync: SyncReport,
-    /// How the picture stands on the screen.
+    /// How the first field's picture stands on the screen.
     pub lock: LockReport,
+    /// The same of every field, the first one first.
+    pub locks: Vec<LockReport>,
     /// What the set asks of the signal, and what that has.
     pub answers: Vec<AnswerReport>,
     /// The carrier; absent without a modulator.
@@ -207,7 +212,12 @@ impl Report {
             node: run.traces.first().map(|socket| socket.node.clone()).unwrap_or_default(),
             solver: parts.counts.clone(),
             sync: sync_report(run, reading),
-            lock: LockReport::new(&run.reception.lock, reading),
+            lock: LockReport::new(&run.reception.lock, &reading.lock),
+            locks: parts
+                .locks
+                .iter()
+                .map(|field| LockReport::new(&field.lock, &field.states))
+                .collect(),
             answers: answer_reports(&run.reception),
             modulation: parts.modulation.map(ModulationReport::new),
             elements: element_reports(&run.trains.map.elements, run, reading),
@@ -338,7 +348,9 @@ pub(crate) mod tests {
         let run = sample.run();
         let counts = BTreeMap::from([("steps".to_owned(), 4711)]);
         let files = ["frame.png".to_owned(), "report.json".to_owned()];
+        let lock = FieldLock { lock: run.reception.lock, states: sample.reading.lock.clone() };
         let parts = ReportParts {
+            locks: &[lock],
             title: "Two gates",
             scenario: "two-gates",
             samples_per_clock: 8,
@@ -359,6 +371,7 @@ pub(crate) mod tests {
         assert_eq!(value["sample_rate"]["numerator"], json!(16_097_280));
         assert_eq!(value["field_hz"], json!(60.0));
         assert_eq!(value["solver"]["steps"], json!(4711));
+        assert_eq!(value["locks"], json!([value["lock"]]));
         assert_eq!(value["sync"]["line_period_us"], json!(64.0));
         assert_eq!(value["sync"]["depth_mv"], json!(300.0));
         let elements = value["elements"].as_array().unwrap();

@@ -1,6 +1,6 @@
 //! Lock and demands in `report.json`.
 
-use crate::analysis::reading::FieldReading;
+use crate::analysis::verdict::LockState;
 use crate::output::json::thousandth;
 use crate::output::lock_words::answer_word;
 use crate::output::lock_words::origin_words;
@@ -40,11 +40,11 @@ pub struct LockReport {
 }
 
 impl LockReport {
-    pub(super) fn new(lock: &Lock, reading: &FieldReading) -> Self {
+    pub(super) fn new(lock: &Lock, states: &[LockState]) -> Self {
         let phase =
             |of: fn(&Phase) -> f64| lock.phase.as_ref().map(|phase| thousandth(1e6 * of(phase)));
         Self {
-            state: reading.lock.iter().map(|state| state.word()).collect(),
+            state: states.iter().map(|state| state.word()).collect(),
             phase_mean_us: phase(|phase| phase.mean_s),
             phase_low_us: phase(|phase| phase.low_s),
             phase_high_us: phase(|phase| phase.high_s),

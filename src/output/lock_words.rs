@@ -6,6 +6,7 @@ use crate::output::axis::number;
 use crate::output::axis::trimmed;
 use crate::output::table::Column;
 use crate::output::table::Table;
+use crate::output::table::wrapped;
 use crate::receiver::demands::Answer;
 use crate::receiver::demands::Origin;
 use crate::receiver::demands::Property;
@@ -45,6 +46,66 @@ pub(crate) fn lock_words(reading: &FieldReading, lock: &Lock) -> String {
     }
     let first = all.remove(0);
     format!("{first}: {}", all.join("; "))
+}
+
+/// How one field's picture stands on the screen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FieldLock {
+    /// In numbers.
+    pub lock: Lock,
+    /// In words.
+    pub states: Vec<LockState>,
+}
+
+/// How the pictures of several fields stand, in a sentence; nothing for a single one.
+#[must_use]
+pub fn field_lock_lines(fields: &[FieldLock]) -> String {
+    if fields.len() < 2 {
+        return String::new();
+    }
+    wrapped(&format!("picture {}", field_lock_words(fields)))
+}
+
+/// "locked in fields 1 to 4 and 7; torn, rolling in fields 5 and 6".
+fn field_lock_words(fields: &[FieldLock]) -> String {
+    let words = |field: &FieldLock| -> String {
+        field.states.iter().map(|state| state.word()).collect::<Vec<_>>().join(", ")
+    };
+    let mut kinds: Vec<(String, Vec<(usize, usize)>)> = Vec::new();
+    for (number, field) in (1..).zip(fields) {
+        let words = words(field);
+        match kinds.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, runs)) => match runs.last_mut() {
+                Some(run) if run.1 + 1 == number => run.1 = number,
+                _ => runs.push((number, number)),
+            },
+            None => kinds.push((words, vec![(number, number)])),
+        }
+    }
+    let all: Vec<String> = kinds
+        .iter()
+        .map(|(words, runs)| match &runs[..] {
+            [(1, last)] if *last == fields.len() => format!("{words} in all {last} fields"),
+            [(one, last)] if one == last => format!("{words} in field {one}"),
+            _ => format!("{words} in fields {}", run_words(runs)),
+        })
+        .collect();
+    all.join("; ")
+}
+
+/// "1 to 4, 7 and 9".
+fn run_words(runs: &[(usize, usize)]) -> String {
+    let run = |&(from, to): &(usize, usize)| match to - from {
+        0 => from.to_string(),
+        _ => format!("{from} to {to}"),
+    };
+    match runs {
+        [before @ .., last] if !before.is_empty() => {
+            let before: Vec<String> = before.iter().map(run).collect();
+            format!("{} and {}", before.join(", "), run(last))
+        }
+        _ => runs.iter().map(run).collect(),
+    }
 }
 
 fn microseconds(seconds: f64) -> String {
@@ -162,4 +223,30 @@ pub fn answer_warnings(reception: &Reception) -> Vec<String> {
             }
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn fields_are_told_together_by_their_words() {
+        let field =
+            |states: &[LockState]| FieldLock { lock: Lock::default(), states: states.into() };
+        let (locked, torn) = (field(&[LockState::Locked]), field(&[LockState::Torn]));
+        let all = |fields: &[&FieldLock]| {
+            field_lock_words(&fields.iter().map(|&field| field.clone()).collect::<Vec<_>>())
+        };
+        assert_eq!(field_lock_lines(std::slice::from_ref(&locked)), "");
+        assert_eq!(all(&[&locked, &locked]), "locked in all 2 fields");
+        assert_eq!(
+            all(&[&locked, &locked, &torn, &torn, &torn, &locked]),
+            "locked in fields 1 to 2 and 6; torn in fields 3 to 5"
+        );
+        assert_eq!(
+            all(&[&torn, &locked, &torn, &locked, &torn]),
+            "torn in fields 1, 3 and 5; locked in fields 2 and 4"
+        );
+        assert_eq!(all(&[&torn, &locked]), "torn in field 1; locked in field 2");
+    }
 }

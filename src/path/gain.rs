@@ -26,18 +26,6 @@ impl GainControl {
         Self { gain: None, time_constant_s, step_s }
     }
 
-    /// As [`GainControl::new`], from a gain.
-    #[must_use]
-    pub fn from_gain(gain: f64, time_constant_s: f64, step_s: f64) -> Self {
-        Self { gain: Some(gain), time_constant_s, step_s }
-    }
-
-    /// The gain as it stands, 1 for a signal that has never been seen.
-    #[must_use]
-    pub fn gain(&self) -> f64 {
-        self.gain.unwrap_or(1.0)
-    }
-
     /// Brings a stretch of detected carrier to a tip of 1.
     pub fn control(&mut self, carrier: &mut [f64]) {
         let look = math::floor_index(LOOK_S / self.step_s).max(1);
@@ -96,22 +84,33 @@ mod tests {
     /// First order: what is off falls to 1/e in a time constant.
     #[test]
     fn a_gain_that_is_off_settles_with_its_time_constant() {
-        let mut control = GainControl::from_gain(2.0, 0.020, STEP_S);
+        // Settled on half a tip, and then given a whole one: twice too much gain.
+        let mut control = GainControl::new(0.020, STEP_S);
+        control.control(&mut lines(4, 0.5, 0.4));
         let mut carrier = lines(312, 1.0, 0.75);
         control.control(&mut carrier);
-        let elapsed_s = 312.0 * 64e-6;
-        let expected = 1.0 + math::exp(-elapsed_s / 0.020);
-        assert!((control.gain() - expected).abs() < 1e-6, "{} {expected}", control.gain());
+        for line in [10, 100, 300] {
+            let elapsed_s = f64::from(line) * 64e-6;
+            let expected = 1.0 + math::exp(-elapsed_s / 0.020);
+            let found = carrier[1024 * usize::try_from(line).unwrap()];
+            // The gain goes from two lines to two lines in a straight line.
+            assert!((found - expected).abs() < 1e-5, "{found} {expected}");
+        }
         for _ in 0..10 {
             control.control(&mut lines(312, 1.0, 0.75));
         }
-        assert!((control.gain() - 1.0).abs() < 1e-4);
+        let mut settled = lines(4, 1.0, 0.75);
+        control.control(&mut settled);
+        assert!((settled[40] - 1.0).abs() < 1e-4);
     }
 
     #[test]
     fn nothing_received_is_not_raised_beyond_bounds() {
         let mut control = GainControl::new(0.05, STEP_S);
         control.control(&mut lines(4, 0.0, 0.0));
-        assert!(control.gain() <= MOST_GAIN);
+        // What comes then is raised by what was left of that.
+        let mut carrier = lines(2, 1.0, 0.75);
+        control.control(&mut carrier);
+        assert!((carrier[0] - MOST_GAIN).abs() < 1e-9, "{}", carrier[0]);
     }
 }

@@ -18,6 +18,10 @@ const BOLTZMANN: f64 = 1.380_649e-23;
 /// H. T. Friis, Proceedings of the IRE 32 (1944), 419; 290 K by IRE standards.
 const STANDARD_K: f64 = 290.0;
 /// The tuner's input, Ω.
+///
+/// # Source
+///
+/// Common practice of aerial plugs, no source; 47 CFR 15.115(b)(1)(ii) prints its limit for 75 Ω.
 const INPUT_OHMS: f64 = 75.0;
 
 /// The noise of a tuner at its input over a band, V rms across 75 Ω matched: √(k T₀ B R F).

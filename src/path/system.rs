@@ -37,16 +37,8 @@ pub struct SystemData {
     pub main_hz: f64,
     /// Sound carrier above vision carrier, Hz.
     pub sound_hz: f64,
-    /// Greatest deviation of the sound carrier, Hz.
-    pub deviation_hz: f64,
 }
 
-/// Vision carrier above the lower edge of its channel, Hz.
-///
-/// # Source
-///
-/// ITU-R BT.470; 47 CFR 73.682(a)(2).
-pub const EDGE_HZ: f64 = 1.25e6;
 /// Most that a TV interface device may put out into 75 Ω at the vision carrier, V rms.
 ///
 /// # Source
@@ -80,7 +72,6 @@ impl System {
                 vestige_hz: 0.75e6,
                 main_hz: 5.0e6,
                 sound_hz: 5.5e6,
-                deviation_hz: 50e3,
             },
             Self::I => SystemData {
                 name: "I",
@@ -89,7 +80,6 @@ impl System {
                 vestige_hz: 1.25e6,
                 main_hz: 5.5e6,
                 sound_hz: 6.0e6,
-                deviation_hz: 50e3,
             },
             Self::M => SystemData {
                 name: "M",
@@ -98,7 +88,6 @@ impl System {
                 vestige_hz: 0.75e6,
                 main_hz: 4.2e6,
                 sound_hz: 4.5e6,
-                deviation_hz: 25e3,
             },
         }
     }
@@ -165,28 +154,16 @@ impl Channel {
     ///
     /// # Source
     ///
-    /// Channel tables: UHF 303.25 MHz + 8 MHz times the number; E3 55.25, E4 62.25; 61.25 and 67.25
-    /// in the Americas.
+    /// Channel tables of national frequency plans, two independent ones for UHF: 303.25 MHz + 8 MHz
+    /// times the number (CCIR systems G, H, I, K: 471.25 MHz for 21); CCIR system B: E3 55.25, E4
+    /// 62.25; the Americas: 61.25 and 67.25, 1.25 MHz above the channel's lower edge (47 CFR
+    /// 73.682(a)(2)).
     #[must_use]
     pub fn vision_hz(self) -> f64 {
         match self {
             Self::E(number) => 55.25e6 + 7e6 * (f64::from(number) - 3.0),
             Self::A(number) => 61.25e6 + 6e6 * (f64::from(number) - 3.0),
             Self::Uhf(number) => 303.25e6 + 8e6 * f64::from(number),
-        }
-    }
-
-    /// Width of a channel of this raster, Hz.
-    ///
-    /// # Source
-    ///
-    /// ITU-R BT.470: 7 MHz in B, 8 in G and I, 6 in M.
-    #[must_use]
-    pub fn width_hz(self) -> f64 {
-        match self {
-            Self::E(_) => 7e6,
-            Self::A(_) => 6e6,
-            Self::Uhf(_) => 8e6,
         }
     }
 }

@@ -147,14 +147,22 @@ mod tests {
 
     #[test]
     fn a_pulse_that_is_too_short_triggers_nothing() {
-        let mut oscillator = FieldOscillator::new(46.0, LOOP);
-        let pulses = field(312, 20e-6);
-        let mut last = Vec::new();
-        for _ in 0..10 {
-            last = oscillator.advance(&pulses, 312.0 * LINE_S);
-        }
-        // It turns at its own rate, wherever that falls.
-        assert!(last.iter().all(|turn_s| (turn_s - 29e-6).abs() > 10e-6));
+        let turns = |low_s: f64| -> Vec<f64> {
+            let mut oscillator = FieldOscillator::new(46.0, LOOP);
+            let duration_s = 312.0 * LINE_S;
+            let field_turns = |number: u32| {
+                let start_s = f64::from(number) * duration_s;
+                let turns = oscillator.advance(&field(312, low_s), duration_s);
+                turns.into_iter().map(move |turn_s| start_s + turn_s).collect::<Vec<f64>>()
+            };
+            (0..20).flat_map(field_turns).collect()
+        };
+        // It turns at its own rate; a pulse that is long enough brings it to the rate that is sent.
+        let apart = |turns: &[f64]| turns[turns.len() - 1] - turns[turns.len() - 2];
+        let (short, long) = (turns(20e-6), turns(256e-6));
+        assert!((17..=19).contains(&short.len()), "{}", short.len());
+        assert!((apart(&short) - 1.0 / 46.0).abs() < 1e-9, "{}", apart(&short));
+        assert!((apart(&long) - 312.0 * LINE_S).abs() < 1e-9, "{}", apart(&long));
     }
 
     #[test]

@@ -121,12 +121,6 @@ impl LineOscillator {
         (self.next_s - other.next_s).abs() < 1e-9 && (self.held - other.held).abs() < 1e-7
     }
 
-    /// The period at which it runs if left alone, s.
-    #[must_use]
-    pub fn free_period_s(&self) -> f64 {
-        self.period_s
-    }
-
     /// The detector: a sawtooth made from the flyback pulse, sampled by the edge. It is steep
     /// during the flyback and runs back over the rest of the line, with no mean.
     ///

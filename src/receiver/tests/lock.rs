@@ -141,6 +141,9 @@ fn a_set_that_nothing_holds_has_no_phase_and_moves() {
     let lock = receive(&bench.field(), &spec).unwrap().lock;
     assert_eq!((lock.phase, lock.slips, lock.sent_line_hz), (None, None, None));
     assert!((lock.line_hz - 15_400.0).abs() < 1e-6);
+    // Its field of 1 / 46 s, less what was sent, in lines of its own.
+    let moves = (1.0 / 46.0 - 312.0 * 64e-6) * 15_400.0;
+    assert!((lock.field_moves_lines - moves).abs() < 0.01, "{lock:?} {moves}");
 }
 
 #[test]

@@ -201,6 +201,7 @@ mod tests {
     use super::*;
     use crate::analysis::clock::Counts;
     use crate::scenario::set_library::KINDS;
+    use crate::scenario::set_library::Kind;
     use crate::scenario::set_library::Standard;
     use crate::signal::tank::Coil;
     use crate::signal::tank::TankCapacitor;
@@ -231,5 +232,28 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// 3 pF in all: 5 pF less would be a tank of no frequency.
+    #[test]
+    fn a_tank_of_less_than_the_doubt_is_drawn_with_half_of_it() {
+        let coil = Coil { henries: 1e-3, range: 0.15, core: 0.5, quality: None, per_kelvin: 0.0 };
+        let tank = Tank {
+            coil,
+            capacitor: TankCapacitor::One(2e-12),
+            stray_farads: 1e-12,
+            tap: None,
+            celsius: 25.0,
+            capacitor_per_kelvin: 0.0,
+        };
+        assert!((stray_doubt(&tank) - 1.5e-12).abs() < 1e-20);
+        let counts = Counts { clocks_per_line: 128, lines_per_field: 312 };
+        let windows = &Windows::of_kind(Kind::TubeSet, Standard::Lines625, counts);
+        let view =
+            ClockView { tank: &tank, set: "tube-set", windows, clocks_per_line: 128, title: "" };
+        let range = clocks(&view);
+        assert!(range.start.is_finite() && range.end.is_finite() && range.start < range.end);
+        let svg = draw(&view).svg();
+        assert!(svg.contains("1.5 pF less and more") && !svg.contains("NaN"));
     }
 }

@@ -1,11 +1,21 @@
 //! Boards that a set does not take as they are, from the file to the picture.
 
 use crate::boards::example;
+use crate::published::show;
+use backporch::analysis::clock::Counts;
+use backporch::analysis::clock::lock::Lines;
+use backporch::analysis::clock::lock::Verdict;
+use backporch::analysis::clock::lock::Windows;
 use backporch::analysis::examine::examine;
 use backporch::analysis::verdict::LockState;
 use backporch::base::math;
+use backporch::base::ticks::ClockRate;
+use backporch::receiver::receive;
 use backporch::scenario::Scenario;
+use backporch::scenario::set_library::KINDS;
+use backporch::scenario::set_library::Standard;
 use backporch::signal::picture::Picture;
+use backporch::signal::trace::Trace;
 use backporch::simulate::Bench;
 use backporch::simulate::FieldRun;
 
@@ -67,28 +77,96 @@ fn a_shifted_picture_stands_off_by_the_detuning_over_the_gain() {
 #[test]
 fn a_rolling_picture_moves_by_the_difference_of_the_fields() {
     let scenario = scenario("harbour-import", &[]);
-    let run = fields(&scenario, 4);
+    let run = fields(&scenario, 6);
     // 262 lines are sent for each field; the set takes 1 / 45.54 s for its own.
     let line_s = 128.0 / 2.01216e6;
     let expected = (1.0 / scenario.receiver.field_hz - 262.0 * line_s) / line_s;
     let shown = f64::from(scenario.receiver.shown_lines);
     let hidden = math::round(0.5 * scenario.receiver.overscan * shown);
     let rows_a_line = 576.0 / (shown - 2.0 * hidden);
-    let top = |field: &FieldRun| light_rows(&field.reception.picture);
     let mut seen = 0;
     for pair in run.windows(2) {
-        let lock = pair[1].reception.lock;
-        assert!((lock.field_moves_lines - expected).abs() < 0.1, "{lock:?} {expected}");
-        let (before, after) = (top(&pair[0]), top(&pair[1]));
-        // Two field lines, 196 lines apart or 66; either may be the one that moved.
-        let moved = before.iter().flat_map(|from| after.iter().map(move |to| (from, to)));
-        let near = moved.filter(|(from, to)| {
-            let lines = (math::from_usize(**from) - math::from_usize(**to)) / rows_a_line;
-            (lines - expected).abs() < 1.0
-        });
-        seen += usize::from(near.count() > 0);
+        let [before, after] = [&pair[0], &pair[1]].map(|field| field.reception.lock);
+        assert!((after.field_moves_lines - expected).abs() < 0.1, "{after:?} {expected}");
+        let phases = before.field_phase_lines.zip(after.field_phase_lines);
+        let turned = phases.is_some_and(|(from, to)| (to - from - expected).abs() < 0.1);
+        // Or it has taken a trigger, or shows the same field again.
+        if !turned {
+            continue;
+        }
+        // Each row of a field line is higher by that, or comes in again at the bottom as the next field
+        // that is sent; the screen is of whole lines.
+        let [before, after] =
+            [&pair[0], &pair[1]].map(|field| light_rows(&field.reception.picture));
+        let turn = 262.0 * rows_a_line;
+        for row in &before {
+            let row = math::from_usize(*row) - expected * rows_a_line;
+            let row = row - turn * math::floor(row / turn);
+            let near = after.iter().any(|other| (math::from_usize(*other) - row).abs() < 4.0);
+            assert!(near || row > 570.0, "nothing at {row}: {after:?}");
+        }
+        seen += 1;
     }
-    assert!(seen >= 2, "{seen}");
+    assert!(seen >= 3, "{seen}");
+}
+
+/// Whether a picture is what `clock` says of it. Between catch and hold it says that a set may hold once
+/// it has caught: where it begins and what field sync does to it decide, and either is right.
+fn agree(verdict: Verdict, states: &[LockState]) -> bool {
+    let has = |state| states.contains(&state);
+    if verdict.refuses || has(LockState::Refused) {
+        return verdict.refuses && has(LockState::Refused);
+    }
+    let lines = match verdict.lines {
+        Lines::Locked => !has(LockState::Torn) && !has(LockState::Shifted),
+        Lines::Shifted => !has(LockState::Torn) && has(LockState::Shifted),
+        Lines::MayHold => true,
+        Lines::Torn => has(LockState::Torn),
+    };
+    lines && verdict.rolls == has(LockState::Rolling)
+}
+
+/// What `clock` says of a set and what its picture is: to either side of every edge of its windows. The
+/// board is solved once; another clock is the same samples at another rate.
+#[test]
+fn the_windows_of_a_clock_end_where_the_word_for_the_picture_changes() {
+    const APART: f64 = 0.002;
+    for kind in KINDS {
+        let kind_set = format!("receiver.kind={}", kind.name());
+        let board = example("tests/gallery/base.toml", &[&kind_set]);
+        let lines = board.received.lock;
+        let counts = Counts::from(&board.raster.timing);
+        let windows = Windows::of(&board.receiver, counts, &lines);
+        assert_eq!(windows, Windows::of_kind(kind, Standard::Lines625, counts));
+        let socket = fields(&board, 1).remove(0).traces.remove(0);
+        let shown = |clock_hz: f64| {
+            let rate = ClockRate::new(8 * u64::from(math::floor_u32(clock_hz)), 1).unwrap();
+            let signal = Trace { rate, ..socket.clone() };
+            lines.states_of(&receive(&signal, &board.receiver).unwrap())
+        };
+        let asked = windows.asks.unwrap_or(windows.catch);
+        let edges = [windows.catch, windows.hold, windows.field, asked, windows.centred];
+        let mut words = Vec::new();
+        for edge_hz in edges.iter().flat_map(|window| [window.low_hz, window.high_hz]) {
+            for clock_hz in [edge_hz * (1.0 - APART), edge_hz * (1.0 + APART)] {
+                let (verdict, states) = (windows.verdict(clock_hz), shown(clock_hz));
+                assert!(agree(verdict, &states), "{kind:?} at {clock_hz}: {verdict:?}, {states:?}");
+                words.push(verdict.words());
+            }
+        }
+        words.sort_unstable();
+        words.dedup();
+        show(&format!("{}: {}", kind.name(), words.join("; ")));
+        assert!(words.len() >= 2, "{kind:?}: {words:?}");
+        // Of those between catch and hold some are not caught, or the window would be too narrow.
+        let missed = (1..8_u32).any(|eighth| {
+            let share = f64::from(eighth) / 8.0;
+            let clock_hz = math::lerp(windows.catch.high_hz, windows.hold.high_hz, share);
+            let states = shown(clock_hz);
+            states.contains(&LockState::Torn) || states.contains(&LockState::Refused)
+        });
+        assert!(missed, "{kind:?} catches all that it holds");
+    }
 }
 
 #[test]

@@ -18,6 +18,7 @@ mod counts;
 mod currents;
 mod exponential;
 mod follower;
+mod gallery;
 mod hunt;
 mod instant_pins;
 mod knob;

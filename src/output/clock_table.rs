@@ -136,12 +136,11 @@ fn sets(rates: &Rates) -> String {
         Column::left("so it"),
     ]);
     for (name, windows, verdict) in all_sets(rates) {
-        let seen = windows.asks.unwrap_or(windows.field).and(&windows.field);
         table.push(vec![
             name.to_owned(),
             window(windows.catch.and(&windows.asks.unwrap_or(windows.catch))),
             window(windows.hold.and(&windows.asks.unwrap_or(windows.hold))),
-            window(if windows.asks.is_some() { seen } else { windows.field }),
+            window(windows.field),
             verdict.words(),
         ]);
     }

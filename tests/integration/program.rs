@@ -327,7 +327,7 @@ fn the_clock_is_told_in_words_numbers_and_a_picture() {
     for part in [
         "2.0560 MHz",
         "locks, shifted",
-        "1.940 to 2.060",
+        "1.939 to 2.061",
         "brass, copper or aluminium",
         "clock.png",
     ] {

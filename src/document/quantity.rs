@@ -168,6 +168,15 @@ pub const TRANSCONDUCTANCE: Quantity = Quantity {
     high: 10.0,
     zero: Zero::Impossible,
 };
+/// A charge above 0, ampere hours.
+pub const CHARGE: Quantity = Quantity {
+    noun: "a charge",
+    units: &["Ah"],
+    examples: "`2500 mAh` or `2.5 Ah`",
+    low: 1e-3,
+    high: 1e3,
+    zero: Zero::Impossible,
+};
 /// A plain number above 0.
 pub const FACTOR: Quantity = Quantity {
     noun: "a number",

@@ -198,6 +198,7 @@ impl System {
             && self.regulators.is_empty()
             && self.amplifiers.is_empty()
             && self.cables.is_empty()
+            && self.timed.is_empty()
             && self.ripples.is_empty();
         if !whole {
             return None;

@@ -82,6 +82,7 @@ fn holds(part: &Part) -> Vec<(NodeId, NodeId)> {
         PartKind::Capacitor { .. }
         | PartKind::RealCapacitor(_)
         | PartKind::Consumption { .. }
+        | PartKind::Sounder(_)
         | PartKind::Draw { .. } => Vec::new(),
     }
 }

@@ -10,6 +10,7 @@ use crate::network::passive::ContactState;
 use crate::network::passive::RealCapacitor;
 use crate::network::regulator::Regulator;
 use crate::network::ripple::Adapter;
+use crate::network::schedule::Sounder;
 
 /// Index of a node in [`Circuit::nodes`]; 0 is ground.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -195,6 +196,8 @@ pub enum PartKind {
     },
     /// A supply with ripple.
     Adapter(Box<Adapter>),
+    /// A loudspeaker with its driver.
+    Sounder(Box<Sounder>),
     /// A three-terminal regulator.
     Regulator(Box<Regulator>),
     /// A cable with a delay.

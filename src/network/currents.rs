@@ -77,6 +77,7 @@ impl Network {
                     gates.next().map(|&high| all_on(usize::from(high)))
                 }
                 PartKind::Adapter(_) => Some(ripple::mean()),
+                PartKind::Sounder(_) => Some(all_on(0)),
                 PartKind::Cable(_) => Some(cable::gentle()),
                 _ => None,
             };

@@ -25,6 +25,7 @@ pub(crate) mod rig;
 mod ring;
 pub mod ripple;
 mod sampler;
+pub mod schedule;
 mod search;
 mod semiconductor;
 mod slew;

@@ -111,9 +111,10 @@ impl Network {
     pub(crate) fn weights(&self, levels: &[Level], gates: &[bool]) -> Vec<Weights> {
         let pins = levels.iter().map(|level| all_on(usize::from(level.0)));
         let gates = gates.iter().map(|&high| all_on(usize::from(high)));
+        let timed = self.system.timed.iter().map(|_| all_on(0));
         let ripples = self.system.ripples.iter().map(|_| ripple::mean());
         let cables = self.system.cables.iter().map(|_| cable::gentle());
-        pins.chain(gates).chain(ripples).chain(cables).collect()
+        pins.chain(gates).chain(timed).chain(ripples).chain(cables).collect()
     }
 
     /// As [`Network::operating_point`], starting from one that may lie near; one of a board with

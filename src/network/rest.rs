@@ -2,6 +2,7 @@
 
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
+use crate::network::ripple::Ripple;
 use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
 use crate::network::state::State;
@@ -42,7 +43,7 @@ impl Rests {
         tolerance_v: f64,
     ) -> Option<Rest> {
         let is_still = state.pending.is_empty()
-            && state.ripples.is_empty()
+            && state.ripples.iter().all(Ripple::is_still)
             && state.slews.iter().all(|slew| slew.end_s() <= time_s + SAME_MOMENT_S);
         if !is_still {
             return None;
@@ -73,6 +74,7 @@ fn standing(network: &Network, drivers: &[usize], x: &[f64]) -> Option<Vec<f64>>
     let (pins, gates) = drivers.split_at(network.system.pins);
     let levels: Option<Vec<Level>> =
         pins.iter().map(|&state| u8::try_from(state).ok().map(Level)).collect();
+    let gates = &gates[..network.system.gates.len()];
     let gate_states = gates.iter().map(|&state| state == 1).collect();
     let near = OperatingPoint { x: x.to_vec(), gates: gate_states, iterations: 0 };
     let point = network.operating_point_near(&levels?, Some(&near)).ok()?;
@@ -88,7 +90,7 @@ pub(crate) fn at_rest(network: &Network, state: &State, x: &[f64], tolerance_v: 
         x: x.to_vec(),
         q: Vec::new(),
         slews: state.slews.iter().map(|slew| Slew::rest(slew.to)).collect(),
-        ripples: Vec::new(),
+        ripples: state.ripples.clone(),
         cables: system.cables.iter().map(|line| Waves::rest(line, x, tolerance_v)).collect(),
         inputs: (state.inputs.iter().enumerate())
             .map(|(gate, inputs)| (0..inputs.len()).map(|input| margin(gate, input)).collect())

@@ -4,8 +4,13 @@ use crate::base::math;
 use crate::network::circuit::NodeId;
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Weights;
+#[cfg(doc)]
+use crate::network::passive::OPEN_CONTACT_OHMS;
+use crate::network::schedule::Openings;
+use crate::network::schedule::TURNED;
 
-/// A plug-in adapter: an open voltage with a ripple on it, behind a resistance.
+/// A plug-in adapter: an open voltage with a ripple on it, behind a resistance; or any source whose
+/// contact opens now and then.
 ///
 /// The ripple is that of a rectifier into a reservoir capacitor under steady load: it rises
 /// straight while the rectifier conducts and falls straight while the capacitor feeds the load.
@@ -31,6 +36,8 @@ pub struct Adapter {
     pub phase: f64,
     /// Share of the period in which the rectifier conducts, above 0 and below 1.
     pub conduction: f64,
+    /// When its contact opens, which leaves [`OPEN_CONTACT_OHMS`]; `None` if it never does.
+    pub openings: Option<Openings>,
 }
 
 /// Where a ripple is, and how fast it goes.
@@ -41,13 +48,28 @@ pub(crate) struct Ripple {
     /// At the start of the field, 0 to 1.
     phase: f64,
     conduction: f64,
+    /// The driver that opens its contact.
+    contact: Option<usize>,
+    /// Whether there is no ripple at all.
+    is_still: bool,
 }
 
 impl Ripple {
     /// At the start of a run.
-    pub(crate) fn new(adapter: &Adapter) -> Self {
-        let hertz = adapter.ripple_hertz;
-        Self { own_hertz: hertz, hertz, phase: adapter.phase, conduction: adapter.conduction }
+    pub(crate) fn new(adapter: &Adapter, contact: Option<usize>) -> Self {
+        let Adapter { ripple_hertz: hertz, phase, conduction, .. } = *adapter;
+        let is_still = adapter.ripple_volts <= 0.0;
+        Self { own_hertz: hertz, hertz, phase, conduction, contact, is_still }
+    }
+
+    /// Whether it stands, but for its contact.
+    pub(crate) fn is_still(&self) -> bool {
+        self.is_still
+    }
+
+    /// The driver that opens its contact, if it has one.
+    pub(crate) fn contact(&self) -> Option<usize> {
+        self.contact
     }
 
     /// Pulled to the nearest whole number of periods in a field, so that the field can repeat.
@@ -73,6 +95,9 @@ impl Ripple {
 
     /// Shares of the trough and the crest.
     pub(crate) fn weights(&self, time_s: f64) -> Weights {
+        if self.is_still {
+            return mean();
+        }
         let phase = self.phase_at(time_s);
         let height = if phase < self.conduction {
             phase / self.conduction
@@ -84,6 +109,9 @@ impl Ripple {
 
     /// Their change a second, on the straight piece that begins or lies at `time_s`.
     pub(crate) fn rates(&self, time_s: f64) -> Weights {
+        if self.is_still {
+            return [0.0; MAX_STATES];
+        }
         let phase = self.phase_at(time_s + CORNER_S);
         let rate = if phase < self.conduction {
             self.hertz / self.conduction
@@ -95,6 +123,9 @@ impl Ripple {
 
     /// The next corner after `time_s`, s.
     pub(crate) fn next_corner_s(&self, time_s: f64) -> f64 {
+        if self.is_still {
+            return f64::INFINITY;
+        }
         let phase = self.phase_at(time_s + CORNER_S);
         let ahead = if phase < self.conduction { self.conduction - phase } else { 1.0 - phase };
         time_s + CORNER_S + ahead / self.hertz
@@ -106,8 +137,23 @@ impl Ripple {
     }
 }
 
+/// The state of a source whose contact is open, behind trough and crest.
+const OPENED: usize = 2;
 /// A corner this close is passed already, s.
 const CORNER_S: f64 = 1e-12;
+
+/// Weights behind a contact that is in these states.
+pub(crate) fn behind(weights: Weights, contact: Option<Weights>) -> Weights {
+    let Some(contact) = contact else { return weights };
+    let mut behind = passed(weights, Some(contact));
+    behind[OPENED] = contact[TURNED];
+    behind
+}
+
+/// Rates behind a contact that is in these states.
+pub(crate) fn passed(rates: Weights, contact: Option<Weights>) -> Weights {
+    contact.map_or(rates, |contact| rates.map(|rate| rate * contact[0]))
+}
 
 /// The mean of a ripple, which standing levels take.
 pub(crate) fn mean() -> Weights {
@@ -136,7 +182,7 @@ mod tests {
     use crate::signal::pulse_train::PulseTrain;
 
     fn ripple() -> Ripple {
-        Ripple::new(&Adapter {
+        let adapter = Adapter {
             node: NodeId(1),
             volts: 9.0,
             ohms: 4.0,
@@ -144,7 +190,9 @@ mod tests {
             ripple_hertz: 100.0,
             phase: 0.1,
             conduction: 0.2,
-        })
+            openings: None,
+        };
+        Ripple::new(&adapter, None)
     }
 
     #[test]
@@ -184,6 +232,7 @@ mod tests {
             ripple_hertz: hertz,
             phase: 0.25,
             conduction: 0.5,
+            openings: None,
         };
         let ends = [NodeId(1), NodeId::GROUND];
         let board = circuit(

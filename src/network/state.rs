@@ -3,6 +3,8 @@
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Weights;
 use crate::network::ripple::Ripple;
+use crate::network::ripple::behind;
+use crate::network::ripple::passed;
 use crate::network::slew::Event;
 use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
@@ -50,7 +52,7 @@ impl State {
         let mut slews = self.slews.iter().zip(&other.slews);
         let mut pending = self.pending.iter().zip(&other.pending);
         self.cables.is_empty()
-            && self.ripples.is_empty()
+            && self.ripples.iter().all(Ripple::is_still)
             && slews.all(|(a, b)| a.is_same(b, within_s))
             && pending.all(|(a, b)| (a.at_s - b.at_s).abs() <= within_s)
     }
@@ -65,7 +67,9 @@ impl State {
 
     pub(crate) fn set_weights(&self, time_s: f64, side: Side, weights: &mut [Weights]) {
         let slews = self.slews.iter().map(|slew| slew.weights(time_s));
-        let ripples = self.ripples.iter().map(|ripple| ripple.weights(time_s));
+        let contact = |ripple: &Ripple| Some(self.slews[ripple.contact()?].weights(time_s));
+        let ripples =
+            self.ripples.iter().map(|ripple| behind(ripple.weights(time_s), contact(ripple)));
         let cables = self.cables.iter().map(|cable| cable.weights(time_s, side));
         for (weights, now) in weights.iter_mut().zip(slews.chain(ripples).chain(cables)) {
             *weights = now;
@@ -82,7 +86,9 @@ impl State {
                 [0.0; MAX_STATES]
             }
         });
-        let ripples = self.ripples.iter().map(|ripple| ripple.rates(time_s));
+        let contact = |ripple: &Ripple| Some(self.slews[ripple.contact()?].weights(time_s));
+        let ripples =
+            self.ripples.iter().map(|ripple| passed(ripple.rates(time_s), contact(ripple)));
         let cables = self.cables.iter().map(|_| [0.0; MAX_STATES]);
         slews.chain(ripples).chain(cables).collect()
     }

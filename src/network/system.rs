@@ -36,12 +36,15 @@ use crate::network::field_effect::Channel;
 use crate::network::field_effect::FieldEffectModel;
 use crate::network::field_effect::FieldGate;
 use crate::network::junctions::Junctions;
+use crate::network::passive::OPEN_CONTACT_OHMS;
 use crate::network::passive::RealCapacitor;
 use crate::network::passive::contact_ohms;
 use crate::network::passive::track_share;
 use crate::network::regulator::Regulator;
 use crate::network::ripple::Adapter;
 use crate::network::ripple::Ripple;
+use crate::network::schedule::Schedule;
+use crate::network::schedule::Sounder;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
 use crate::network::switch::Switch;
@@ -158,13 +161,15 @@ pub(crate) struct System {
     pub(crate) amplifiers: Vec<(VideoDriver, usize)>,
     /// Cables; their weights come after those of the drivers.
     pub(crate) cables: Vec<Line>,
-    /// Drivers: the chip's pins in the circuit's order, then gates and analogue switches, then the
-    /// adapters.
+    /// Drivers: the chip's pins in the circuit's order, then gates and analogue switches, then what
+    /// turns by itself, then the adapters.
     pub(crate) drivers: Vec<Driver>,
     /// Gates, and the controls of analogue switches.
     pub(crate) gates: Vec<Logical>,
     /// Number of chip pins.
     pub(crate) pins: usize,
+    /// What turns by itself, in the order of its drivers.
+    pub(crate) timed: Vec<Schedule>,
     /// How each adapter sets out.
     pub(crate) ripples: Vec<Ripple>,
 }
@@ -185,10 +190,20 @@ impl System {
         for (index, part) in circuit.parts.iter().enumerate() {
             system.add_part(PartId(index), &part.kind, &mut branch);
         }
+        let mut contacts: Vec<Option<usize>> = Vec::new();
         for kind in kinds() {
-            if let PartKind::Adapter(adapter) = kind {
-                system.add_adapter(adapter);
+            match kind {
+                PartKind::Adapter(adapter) => contacts.push(system.add_contact(adapter)),
+                PartKind::Sounder(sounder) => system.add_sounder(sounder),
+                _ => {}
             }
+        }
+        let adapters = kinds().filter_map(|kind| match kind {
+            PartKind::Adapter(adapter) => Some(adapter),
+            _ => None,
+        });
+        for (adapter, contact) in adapters.zip(contacts) {
+            system.add_adapter(adapter, contact);
         }
         system
     }
@@ -209,6 +224,7 @@ impl System {
             regulators: Vec::new(),
             amplifiers: Vec::new(),
             cables: Vec::new(),
+            timed: Vec::new(),
             ripples: Vec::new(),
             switches: Vec::new(),
             drivers: Vec::new(),
@@ -231,7 +247,8 @@ impl System {
         let mut system = Self::empty(nodes + currents, nodes, outside + inner_before);
         match &own.kind {
             PartKind::Pin(pin) => system.add_pin(pin),
-            PartKind::Adapter(adapter) => system.add_adapter(adapter),
+            PartKind::Adapter(adapter) => system.add_adapter(adapter, None),
+            PartKind::Sounder(sounder) => system.add_sounder(sounder),
             kind => system.add_part(part, kind, &mut (nodes + currents_before)),
         }
         system
@@ -300,7 +317,7 @@ impl System {
                 let inner = take(&mut self.inside);
                 self.amplifiers.push((part.as_ref().clone(), inner));
             }
-            PartKind::Pin(_) | PartKind::Adapter(_) => {}
+            PartKind::Pin(_) | PartKind::Adapter(_) | PartKind::Sounder(_) => {}
         }
     }
 
@@ -368,15 +385,37 @@ impl System {
         self.gates.push(Logical { part, gate: gate.clone(), inputs, supply, driver });
     }
 
-    /// A driver between the trough and the crest of its ripple.
-    fn add_adapter(&mut self, adapter: &Adapter) {
+    /// A loudspeaker that its driver switches to ground.
+    fn add_sounder(&mut self, sounder: &Sounder) {
+        let stages = [
+            PinStage::Off { ohms: OPEN_CONTACT_OHMS },
+            PinStage::Linear { offset: 0.0, share: 0.0, ohms: sounder.ohms },
+        ];
+        let stages = stages.map(Stage::Pin).into();
+        self.drivers.push(Driver { node: unknown(sounder.node), supply: None, stages });
+        self.timed.push(Schedule::Beeps(*sounder));
+    }
+
+    /// A driver that pushes nothing into any node and tells whether a source's contact is open.
+    fn add_contact(&mut self, adapter: &Adapter) -> Option<usize> {
+        let openings = adapter.openings?;
+        let driver = self.drivers.len();
+        self.drivers.push(Driver { node: None, supply: None, stages: Vec::new() });
+        self.timed.push(Schedule::Contact(openings));
+        Some(driver)
+    }
+
+    /// A driver between the trough and the crest of its ripple, and nothing while its contact is open.
+    fn add_adapter(&mut self, adapter: &Adapter, contact: Option<usize>) {
         let stage = |share: f64| {
             let offset = adapter.volts + share * adapter.ripple_volts;
             Stage::Pin(PinStage::Linear { offset, share: 0.0, ohms: adapter.ohms })
         };
         let node = unknown(adapter.node);
-        self.drivers.push(Driver { node, supply: None, stages: vec![stage(-0.5), stage(0.5)] });
-        self.ripples.push(Ripple::new(adapter));
+        let opened = Stage::Pin(PinStage::Off { ohms: OPEN_CONTACT_OHMS });
+        let stages = vec![stage(-0.5), stage(0.5), opened];
+        self.drivers.push(Driver { node, supply: None, stages });
+        self.ripples.push(Ripple::new(adapter, contact));
     }
 
     fn add_clamps(&mut self, node: Unknown, supply: Unknown, clamp: Option<DiodeModel>) {

@@ -44,6 +44,7 @@ pub fn terminals_mut(kind: &mut PartKind) -> Vec<(&'static str, &mut NodeId)> {
             all
         }
         PartKind::Adapter(part) => vec![("node", &mut part.node)],
+        PartKind::Sounder(part) => vec![("node", &mut part.node)],
         PartKind::Regulator(part) => vec![
             ("input", &mut part.input),
             ("output", &mut part.output),

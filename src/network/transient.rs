@@ -23,7 +23,9 @@ use crate::network::recall::Recall;
 use crate::network::recall::RecallCounts;
 use crate::network::rest::Rest;
 use crate::network::rest::Rests;
+use crate::network::ripple::Ripple;
 use crate::network::sampler::Sampler;
+use crate::network::schedule::TURNED;
 use crate::network::slew::Event;
 use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
@@ -80,6 +82,8 @@ pub struct Transient<'a> {
     turns: Vec<Event>,
     /// What is known of this board, if it is to be used.
     recall: Option<Recall>,
+    /// Time since contacts and sounders were let go, s; `None` while nothing turns by itself.
+    since_s: Option<f64>,
 }
 
 /// First step of a run and of a stretch, s.
@@ -102,6 +106,7 @@ impl<'a> Transient<'a> {
         let mut slews: Vec<Slew> =
             levels.iter().map(|level| Slew::rest(usize::from(level.0))).collect();
         slews.extend(start.gates.iter().map(|&high| Slew::rest(usize::from(high))));
+        slews.extend(system.timed.iter().map(|_| Slew::rest(0)));
         let inputs = system
             .gates
             .iter()
@@ -124,6 +129,7 @@ impl<'a> Transient<'a> {
             restart_step_s,
             turns: Vec::new(),
             recall: None,
+            since_s: Some(0.0),
         };
         run.recharge();
         run
@@ -134,7 +140,7 @@ impl<'a> Transient<'a> {
     /// is gained with them.
     #[must_use]
     pub fn with_recall(mut self) -> Self {
-        if self.state.ripples.is_empty() {
+        if self.state.ripples.iter().all(Ripple::is_still) {
             // What is under way in a cable has no slope against what a capacitor holds.
             self.recall = self
                 .slow_stores()
@@ -190,9 +196,15 @@ impl<'a> Transient<'a> {
     /// If the trains do not fit the pins.
     pub fn advance_field(&mut self, trains: &[PulseTrain]) -> Result<Vec<Vec<f32>>, NetworkError> {
         assert_eq!(trains.len(), self.pins.len(), "one train for each pin");
+        let field_s = self.field_s(trains);
+        if self.is_turning(field_s) {
+            self.recall.iter_mut().for_each(Recall::leave);
+            return self.follow_field(trains, None);
+        }
         let Some(mut recall) = self.recall.take() else { return self.follow_field(trains, None) };
         let field = recall.field(self, trains);
         self.recall = Some(recall);
+        self.since_s = self.since_s.map(|since_s| since_s + field_s);
         field
     }
 
@@ -225,11 +237,14 @@ impl<'a> Transient<'a> {
         let end_s = self.spec.clock.seconds(length);
         let events = self.pin_events(trains);
         self.state.pending.extend(events);
+        let events = self.timed_events(end_s);
+        self.state.pending.extend(events);
         self.state.sort_pending();
         let mut outlet = Outlet { sampler: Sampler::new(&self.spec, length), watch };
         outlet.sampler.take(0.0, &self.state.x);
         self.follow(end_s, &mut outlet, None)?;
         self.rebase(end_s);
+        self.since_s = self.since_s.map(|since_s| since_s + end_s);
         Ok(outlet.sampler.samples)
     }
 
@@ -244,7 +259,7 @@ impl<'a> Transient<'a> {
         self.turns.clear();
         while time_s < end_s {
             // Standing levels are those of a mean that the ripples then leave.
-            let leaves_mean = time_s <= 0.0 && !self.state.ripples.is_empty();
+            let leaves_mean = time_s <= 0.0 && !self.state.ripples.iter().all(Ripple::is_still);
             let jumped = self.apply_events(time_s) || leaves_mean;
             if !self.state.cables.is_empty() {
                 self.travel(time_s);
@@ -292,6 +307,26 @@ impl<'a> Transient<'a> {
         events
     }
 
+    /// What turns by itself in the field that begins.
+    fn timed_events(&self, field_s: f64) -> Vec<Event> {
+        let Some(since_s) = self.since_s else { return Vec::new() };
+        let first = self.pins.len() + self.network.system.gates.len();
+        let mut events = Vec::new();
+        for (driver, schedule) in (first..).zip(&self.network.system.timed) {
+            for (start_s, end_s) in schedule.spans(since_s, since_s + field_s) {
+                let turns = [(start_s, TURNED), (end_s, 0)];
+                let within = turns.map(|(at_s, state)| (at_s - since_s, state)).into_iter();
+                let within = within.filter(|&(at_s, _)| at_s < field_s);
+                events.extend(within.map(|(at_s, state)| Event {
+                    at_s: at_s.max(0.0),
+                    driver,
+                    state,
+                }));
+            }
+        }
+        events
+    }
+
     /// Sets the drivers out whose moment has come; whether any of them jumped.
     fn apply_events(&mut self, time_s: f64) -> bool {
         let due = self.state.pending.partition_point(|event| event.at_s <= time_s + SAME_MOMENT_S);
@@ -313,8 +348,21 @@ impl<'a> Transient<'a> {
     fn ramp_s(&self, event: Event, from: usize) -> f64 {
         match self.pins.get(event.driver) {
             Some(pin) => pin_ramp_s(pin, from, event.state),
+            None if self.is_timed(event.driver) => 0.0,
             None => self.gate_times_s(event.driver - self.pins.len()).1,
         }
+    }
+
+    /// Whether something turns by itself in the field that begins, or has not turned back.
+    fn is_turning(&self, field_s: f64) -> bool {
+        let timed = self.pins.len() + self.network.system.gates.len();
+        self.state.slews[timed..].iter().any(|slew| slew.to != 0)
+            || !self.timed_events(field_s).is_empty()
+    }
+
+    /// Whether a driver turns by itself.
+    fn is_timed(&self, driver: usize) -> bool {
+        driver >= self.pins.len() + self.network.system.gates.len()
     }
 
     fn gate_times_s(&self, gate: usize) -> (f64, f64) {

@@ -13,6 +13,8 @@ use crate::network::device::DiodeModel;
 use crate::network::field_effect::Channel;
 use crate::network::field_effect::FieldGate;
 use crate::network::passive::ContactState;
+use crate::network::ripple::Adapter;
+use crate::network::schedule::Openings;
 use crate::network::stage::open_volts;
 use crate::network::terminal::terminals;
 use crate::output::axis::trimmed;
@@ -41,7 +43,9 @@ pub(crate) fn kind_words(kind: &PartKind) -> &'static str {
         PartKind::AnalogueSwitch(_) => "analogue switch",
         PartKind::Pin(_) => "pin of the chip",
         PartKind::Supply { .. } => "supply",
-        PartKind::Adapter(_) => "adapter",
+        PartKind::Adapter(part) if part.ripple_volts > 0.0 => "adapter",
+        PartKind::Adapter(_) => "supply whose contact opens",
+        PartKind::Sounder(_) => "loudspeaker and its driver",
         PartKind::Regulator(_) => "regulator",
         PartKind::Cable(_) => "cable",
         PartKind::VideoDriver(_) => "video driver",
@@ -81,6 +85,7 @@ pub(crate) fn short_value(kind: &PartKind) -> String {
         }
         PartKind::Supply { volts: value, .. } => volts(*value),
         PartKind::Adapter(part) => volts(part.volts),
+        PartKind::Sounder(part) => ohms(part.ohms),
         PartKind::Regulator(part) => volts(part.volts),
         PartKind::Cable(part) => ohms(part.impedance_ohms),
         PartKind::VideoDriver(part) => format!("× {}", trimmed(part.gain, 2)),
@@ -108,9 +113,8 @@ pub(crate) fn long_value(kind: &PartKind) -> String {
         PartKind::Supply { ohms: inside, .. } if *inside > 0.0 => {
             format!("{short} behind {}", ohms(*inside))
         }
-        PartKind::Adapter(part) => {
-            format!("{short} behind {}, ripple {}", ohms(part.ohms), volts(part.ripple_volts))
-        }
+        PartKind::Adapter(part) => adapter_value(part),
+        PartKind::Sounder(part) => format!("{short}, {} Hz", trimmed(part.tone_hertz, 0)),
         PartKind::Cable(part) => format!("{short}, {} m", trimmed(part.metres, 2)),
         PartKind::Transistor { model, .. } => {
             format!("current gain {}", trimmed(model.forward_gain, 0))
@@ -118,6 +122,33 @@ pub(crate) fn long_value(kind: &PartKind) -> String {
         PartKind::FieldEffect { model, .. } => format!("threshold {}", volts(model.threshold)),
         PartKind::Gate(gate) => gate_value(gate),
         _ => short,
+    }
+}
+
+fn adapter_value(part: &Adapter) -> String {
+    let mut words = format!("{} behind {}", volts(part.volts), ohms(part.ohms));
+    if part.ripple_volts > 0.0 {
+        words += &format!(", ripple {}", volts(part.ripple_volts));
+    }
+    if let Some(openings) = part.openings {
+        words += &openings_words(openings);
+    }
+    words
+}
+
+fn openings_words(openings: Openings) -> String {
+    let milliseconds = |seconds: f64| trimmed(1e3 * seconds, 2);
+    match openings {
+        Openings::Often { per_second, open_s, .. } => format!(
+            ", its contact opens {} times a second for {} ms",
+            trimmed(per_second, 2),
+            milliseconds(open_s)
+        ),
+        Openings::Once { at_s, open_s } => format!(
+            ", its contact opens after {} ms for {} ms",
+            milliseconds(at_s),
+            milliseconds(open_s)
+        ),
     }
 }
 

@@ -264,6 +264,10 @@ impl Circuit {
                 let ends = [adapter.node, NodeId::GROUND];
                 part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
             }
+            PartKind::Sounder(sounder) => {
+                let ends = [sounder.node, NodeId::GROUND];
+                part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
+            }
             PartKind::Supply { node, .. } => {
                 let ends = [*node, NodeId::GROUND];
                 part.kind = PartKind::Resistor { ends, ohms: OPEN_OHMS };
@@ -322,6 +326,10 @@ impl Circuit {
             | PartKind::Draw { node, .. } => {
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
             }
+            PartKind::Sounder(ref sounder) => {
+                let node = sounder.node;
+                self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
+            }
             PartKind::Adapter(ref adapter) => {
                 let node = adapter.node;
                 self.tie_to_ground(format!("{name} short"), node, SHORT_OHMS);
@@ -375,6 +383,7 @@ impl Part {
             PartKind::Inductor { henries, .. } | PartKind::LossyInductor { henries, .. } => henries,
             PartKind::Supply { volts, .. } => volts,
             PartKind::Adapter(part) => &mut part.volts,
+            PartKind::Sounder(part) => &mut part.ohms,
             PartKind::Regulator(part) => &mut part.volts,
             PartKind::VideoDriver(part) => &mut part.gain,
             PartKind::Draw { amps, .. } | PartKind::Consumption { amps, .. } => amps,

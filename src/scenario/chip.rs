@@ -50,6 +50,10 @@ pub(crate) struct Chip {
     pub(crate) is_pattern: bool,
     /// What makes the clock, if that is stated.
     pub(crate) tank: Option<Tank>,
+    /// Share by which that moves the clock for each volt of the supply, if it is stated.
+    pub(crate) clock_per_volt: Option<f64>,
+    /// Supply at which volts are stated, V.
+    pub(crate) nominal_volts: f64,
     /// The field rate that the chip is meant for, whatever its clock is here, Hz: a clock that is
     /// off does not make the set one of another standard.
     pub(crate) nominal_field_hz: f64,
@@ -109,6 +113,8 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
     raster.pins = pins.iter().map(|pin| pin.plan.clone()).collect();
     let nominal_field_hz = raster.timing.field_hz();
     let tank = clock.as_ref().and_then(|clock| clock.tank);
+    let clock_per_volt = clock.as_ref().and_then(|clock| clock.per_volt);
+    let nominal_volts = body.nominal_volts;
     if has_clock {
         raster.timing.clock = clock?.rate;
     }
@@ -123,6 +129,8 @@ pub(crate) fn read(table: &Table, game: Option<&Table>, files: &mut Files<'_>) -
         limits,
         is_pattern,
         tank,
+        clock_per_volt,
+        nominal_volts,
         nominal_field_hz,
     })
 }

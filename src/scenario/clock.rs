@@ -12,7 +12,12 @@ use crate::document::quantity::Quantity;
 use crate::document::quantity::SHARE;
 use crate::document::quantity::TEMPERATURE;
 use crate::document::tree::Value;
+use crate::network::circuit::NodeId;
+use crate::network::operating_point::Network;
 use crate::profile::timing::CLOCK;
+use crate::raster::plan::LinePart;
+use crate::scenario::Scenario;
+use crate::signal::element::ElementSet;
 use crate::signal::tank::Coil;
 use crate::signal::tank::STATED_CELSIUS;
 use crate::signal::tank::Tank;
@@ -26,6 +31,10 @@ use crate::signal::tank::USUAL_STRAY_FARADS;
 pub const CORE_RANGE: Quantity = SHARE.within(1e-3, 0.9).or_zero();
 /// Reactance over series resistance of a coil that rings at all.
 pub const QUALITY: Quantity = FACTOR.within(2.0, 1e6);
+/// How far a supply pulls an oscillator of one transistor or a pair of gates; from memory, some
+/// hundred millionths a volt.
+const SUPPLY_DRIFT: Quantity =
+    Quantity { noun: "a drift with the supply", units: &["ppm/V", "ppm"], ..DRIFT };
 /// Parts in a million.
 const PPM: f64 = 1e-6;
 
@@ -35,6 +44,19 @@ pub(crate) struct Clock {
     pub(crate) rate: ClockRate,
     /// What makes it, if that is stated.
     pub(crate) tank: Option<Tank>,
+    /// Share by which a tank's frequency rises for each volt of the chip's supply, if it is stated.
+    pub(crate) per_volt: Option<f64>,
+}
+
+/// How a clock follows the chip's supply.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ClockDrift {
+    /// Share by which the frequency rises for each volt.
+    pub per_volt: f64,
+    /// What feeds the chip.
+    pub node: NodeId,
+    /// Supply at which the tank's values hold, V.
+    pub nominal_v: f64,
 }
 
 /// Reads `clock` of the chip, if it is there.
@@ -42,10 +64,12 @@ pub(crate) fn read(chip: &Fields<'_>) -> Option<Clock> {
     let item = chip.item("clock")?;
     let Value::Table(table) = &item.value else {
         let (numerator, denominator) = chip.ratio("clock", &CLOCK)?;
-        return Some(Clock { rate: ClockRate::new(numerator, denominator)?, tank: None });
+        let rate = ClockRate::new(numerator, denominator)?;
+        return Some(Clock { rate, tank: None, per_volt: None });
     };
     let fields = Fields::open(table, "[chip.clock]", chip.problems());
     let tank = tank(&fields);
+    let per_volt = fields.quantity("supply_drift", &SUPPLY_DRIFT).map(|ppm| PPM * ppm);
     fields.close();
     let tank = tank?;
     let hertz = tank.hertz();
@@ -55,8 +79,32 @@ pub(crate) fn read(chip: &Fields<'_>) -> Option<Clock> {
         chip.problems().add(&table.span, message, &expected);
         return None;
     }
-    let rate = ClockRate::new(u64::from(math::floor_u32(hertz + 0.5)), 1)?;
-    Some(Clock { rate, tank: Some(tank) })
+    Some(Clock { rate: whole_hertz(hertz)?, tank: Some(tank), per_volt })
+}
+
+/// A clock of a whole number of hertz.
+fn whole_hertz(hertz: f64) -> Option<ClockRate> {
+    ClockRate::new(u64::from(math::floor_u32(hertz + 0.5)), 1)
+}
+
+impl Scenario {
+    /// The same with the clock that the chip's standing supply makes, where its tank follows that.
+    ///
+    /// A board that cannot be solved keeps its clock: it gives no levels, and who asks for them is
+    /// told why.
+    #[must_use]
+    pub fn with_clock_pulled(mut self) -> Self {
+        let idle = self.pin_levels(ElementSet::EMPTY, LinePart::Active);
+        if let (Some(drift), Some(tank)) = (self.clock_drift, self.tank)
+            && let Ok(network) = Network::new(&self.circuit)
+            && let Ok(standing) = network.operating_point(&idle)
+        {
+            let off_v = standing.volts(drift.node) - drift.nominal_v;
+            let hertz = tank.hertz() * (1.0 + drift.per_volt * off_v);
+            self.raster.timing.clock = whole_hertz(hertz).unwrap_or(self.raster.timing.clock);
+        }
+        self
+    }
 }
 
 fn tank(fields: &Fields<'_>) -> Option<Tank> {

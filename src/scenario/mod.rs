@@ -1,6 +1,7 @@
 //! A scenario, resolved: nothing left open, no default and no reference to look up.
 
 mod analogue_switch;
+pub mod battery;
 mod caution;
 pub mod change;
 mod check;
@@ -50,7 +51,9 @@ use crate::profile::pins::Strength;
 use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
 use crate::receiver::spec::ReceiverSpec;
+use crate::scenario::battery::Battery;
 use crate::scenario::choose::ChooseSpec;
+use crate::scenario::clock::ClockDrift;
 use crate::scenario::expect::Expected;
 use crate::scenario::limits::Limits;
 use crate::scenario::modulator::Modulator;
@@ -71,6 +74,9 @@ pub struct Scenario {
     /// What makes the clock, if the file says so; `raster` already runs at its frequency, rounded
     /// to a whole hertz.
     pub tank: Option<Tank>,
+    /// How that clock follows the chip's supply, if the file says so; `raster` already runs at the clock
+    /// that the board's standing levels make.
+    pub clock_drift: Option<ClockDrift>,
     /// Board, pins and load; its pins are those of `raster`, in the same order.
     pub circuit: Circuit,
     /// The socket.
@@ -99,6 +105,8 @@ pub struct Scenario {
     pub part_spans: Vec<Option<Span>>,
     /// What each part bears, by [`PartId`] index.
     pub limits: Vec<Limits>,
+    /// What the batteries are made of.
+    pub batteries: Vec<(PartId, Battery)>,
     /// What the chip bears.
     pub chip_limits: ChipLimits,
     /// The node whose volts are held against that, if there is one: not where patterns stand for a

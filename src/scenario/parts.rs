@@ -9,6 +9,7 @@ use crate::document::tree::Value;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
 use crate::scenario::analogue_switch;
+use crate::scenario::battery::Battery;
 use crate::scenario::field_effect;
 use crate::scenario::gate;
 use crate::scenario::limit_library;
@@ -20,7 +21,7 @@ use crate::scenario::semiconductor;
 use crate::scenario::supply;
 
 /// The key that says what a part is and gives its main value.
-pub(crate) const KINDS: [&str; 21] = [
+pub(crate) const KINDS: [&str; 22] = [
     "resistor",
     "capacitor",
     "inductor",
@@ -42,6 +43,7 @@ pub(crate) const KINDS: [&str; 21] = [
     "battery",
     "adapter",
     "supply",
+    "sounder",
 ];
 
 /// Every key that can name a node, for parts of unknown kind.
@@ -64,18 +66,27 @@ const TERMINALS: [&str; 16] = [
     "common",
 ];
 
+/// A part as the scenario writes it.
+pub(crate) struct WrittenPart {
+    pub(crate) kind: PartKind,
+    pub(crate) limits: Limits,
+    /// What it is made of, if it is a battery.
+    pub(crate) battery: Option<Battery>,
+}
+
 /// Reads a part and ties its terminals.
 pub(crate) fn read(
     name: &str,
     table: &Table,
     nodes: &mut Nodes,
     problems: &Problems,
-) -> Option<(PartKind, Limits)> {
+) -> Option<WrittenPart> {
     let fields = Fields::open(table, format!("part `{name}`"), problems);
     let Some(kind) = kind_of(&fields, table) else {
         tie_what_can_be(&fields, table, nodes);
         return None;
     };
+    let mut battery = None;
     let part = match kind {
         "resistor" => passive::resistor(&fields, nodes),
         "capacitor" => passive::capacitor(&fields, nodes),
@@ -91,7 +102,11 @@ pub(crate) fn read(
         "mos_fet" => field_effect::mos(&fields, nodes),
         "analogue_switch" => analogue_switch::read(&fields, nodes),
         "gate" => gate::read(&fields, nodes),
-        "battery" => supply::battery(&fields, nodes),
+        "battery" => supply::battery(&fields, nodes).map(|(kind, read)| {
+            battery = Some(read);
+            kind
+        }),
+        "sounder" => supply::sounder(&fields, nodes),
         "adapter" => supply::adapter(&fields, nodes),
         "regulator" => supply::regulator(&fields, nodes),
         "driver" => supply::video_driver(&fields, nodes),
@@ -99,7 +114,7 @@ pub(crate) fn read(
     };
     let limits = limit_library::read(kind, &fields);
     fields.close();
-    part.map(|part| (part, limits))
+    part.map(|kind| WrittenPart { kind, limits, battery })
 }
 
 /// The main key of a part as written, if it has one; a gate or a driver has a `supply` besides.

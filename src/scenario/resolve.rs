@@ -18,11 +18,13 @@ use crate::network::circuit::Pin;
 use crate::profile::limits::USUAL;
 use crate::scenario::Output;
 use crate::scenario::Scenario;
+use crate::scenario::battery::Battery;
 use crate::scenario::change::Change;
 use crate::scenario::check;
 use crate::scenario::chip;
 use crate::scenario::chip::Chip;
 use crate::scenario::choose;
+use crate::scenario::clock::ClockDrift;
 use crate::scenario::controller;
 use crate::scenario::expect;
 use crate::scenario::expect::Known;
@@ -36,6 +38,7 @@ use crate::scenario::nodes::Role;
 use crate::scenario::overlay::Defect;
 use crate::scenario::overlay::DefectKind;
 use crate::scenario::parts;
+use crate::scenario::parts::WrittenPart;
 use crate::scenario::receiver;
 use crate::scenario::settings;
 use crate::scenario::spread;
@@ -58,6 +61,7 @@ struct Assembly<'a> {
     parts: Vec<Part>,
     part_spans: Vec<Option<Span>>,
     limits: Vec<Limits>,
+    batteries: Vec<(PartId, Battery)>,
     problems: &'a Problems,
 }
 
@@ -90,6 +94,13 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let expect = expect.map(|table| expect::read(table, &known, problems));
     check::check(&board.nodes, problems);
     let chip_supply = rated_supply(&chip, &board.nodes);
+    let supply = chip.supply.as_ref().and_then(|(name, _)| board.nodes.find(name));
+    let clock_drift = chip.clock_per_volt.zip(supply);
+    let clock_drift = clock_drift.map(|(per_volt, node)| ClockDrift {
+        per_volt,
+        node,
+        nominal_v: chip.nominal_volts,
+    });
     let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
     let known =
         spread::Known { circuit: &circuit, board: written_board, specimens: &chip.specimens };
@@ -102,6 +113,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         title,
         raster: chip.raster,
         tank: chip.tank,
+        clock_drift,
         circuit,
         output,
         modulator,
@@ -115,11 +127,12 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         choose,
         part_spans: board.part_spans,
         limits: board.limits,
+        batteries: board.batteries,
         chip_limits: chip.limits,
         chip_supply,
         node_spans: board.nodes.spans,
     };
-    broken(scenario, &written.defects, problems)
+    broken(scenario, &written.defects, problems).map(Scenario::with_clock_pulled)
 }
 
 /// The node whose volts are held against what the chip bears, if that is known.
@@ -146,6 +159,7 @@ impl<'a> Assembly<'a> {
             parts: Vec::new(),
             part_spans: Vec::new(),
             limits: Vec::new(),
+            batteries: Vec::new(),
             problems: fields.problems(),
         };
         if let Some(chip) = chip {
@@ -196,9 +210,10 @@ impl<'a> Assembly<'a> {
             let Some(table) = as_table(&entry.item, &what, self.problems) else { continue };
             let kind = parts::read(&entry.key, table, &mut self.nodes, self.problems);
             self.check_name(entry);
-            if let Some((kind, limits)) = kind {
+            if let Some(WrittenPart { kind, limits, battery }) = kind {
                 let id = self.add(&entry.key, kind, Some(&entry.key_span));
                 self.limits[id.0] = limits;
+                self.batteries.extend(battery.map(|battery| (id, battery)));
             }
         }
     }

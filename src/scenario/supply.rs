@@ -8,49 +8,21 @@ use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::Quantity;
 use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::SHARE;
+use crate::document::quantity::TIME;
 use crate::document::quantity::VOLTAGE;
 use crate::document::tree::Value;
 use crate::network::amplifier::VideoDriver;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
-use crate::network::device::interpolate;
 use crate::network::regulator::Regulator;
 use crate::network::ripple::Adapter;
+use crate::network::schedule::Openings;
+use crate::network::schedule::Sounder;
+use crate::scenario::battery;
+use crate::scenario::battery::Battery;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
 use crate::scenario::parts::apart;
-
-/// Voltage of a cell by its name, V; common practice, no source.
-const CELL_VOLTS: f64 = 1.5;
-/// Internal resistance of a cell of which nothing is said, Ω; from memory: makers' bulletins.
-const CELL_OHMS: f64 = 0.3;
-/// Internal resistance of an alkaline 9 V block, Ω: maker's data, fresh, 1 kHz.
-const BLOCK_OHMS: f64 = 1.7;
-
-/// A kind of cell: open volts and internal ohms against the share of charge that is left.
-#[derive(Clone, Copy)]
-struct Chemistry {
-    volts: &'static [(f64, f64)],
-    ohms: &'static [(f64, f64)],
-    /// Internal resistance of a fresh 9 V block, which grows as a cell's does.
-    block_ohms: f64,
-}
-
-/// Fresh 1.58 V: a battery maker's page; 0.15 Ω fresh and 0.9 Ω when 90 % is spent: from memory of
-/// makers' bulletins; the points between and below from memory.
-const ALKALINE: Chemistry = Chemistry {
-    volts: &[(0.0, 1.1), (0.1, 1.18), (0.25, 1.25), (0.5, 1.33), (0.75, 1.43), (1.0, 1.58)],
-    ohms: &[(0.0, 1.2), (0.1, 0.9), (0.5, 0.3), (1.0, 0.15)],
-    block_ohms: BLOCK_OHMS,
-};
-/// Fresh 1.65 V: the middle of a vendor's 1.60 to 1.70 V; a block 20 to 40 Ω fresh and above 100 Ω
-/// when spent, a cell 0.3 to 0.8 Ω fresh: from memory, as are the points between.
-const ZINC_CARBON: Chemistry = Chemistry {
-    volts: &[(0.0, 1.0), (0.25, 1.25), (0.5, 1.38), (0.75, 1.49), (1.0, 1.65)],
-    ohms: &[(0.0, 2.5), (0.1, 2.0), (0.5, 0.9), (1.0, 0.5)],
-    block_ohms: 30.0,
-};
-const CHEMISTRIES: [(&str, Chemistry); 2] = [("alkaline", ALKALINE), ("zinc-carbon", ZINC_CARBON)];
 
 /// Adapters without a word about it; common practice, no source.
 const ADAPTER_OHMS: f64 = 4.0;
@@ -59,6 +31,17 @@ const MAINS_HZ: f64 = 50.0;
 const CONDUCTION: f64 = 0.2;
 /// Ripple periods in one of the mains, by rectifier.
 const RECTIFIERS: [(&str, f64); 2] = [("half", 1.0), ("full", 2.0)];
+
+/// How long a contact that opens stays open, s; common practice, no source.
+const OPEN_S: f64 = 3e-3;
+/// What is in series with a source whose contact opens, Ω, at least.
+const LEAST_OHMS: f64 = 1e-3;
+
+/// A small loudspeaker, Ω, what is in series with it, Ω, and how long it beeps, s: class data
+/// sheets; the tone of a hit is 1/2048 of a clock of 2 MHz.
+const SERIES_OHMS: f64 = 220.0;
+const TONE_HERTZ: f64 = 976.5625;
+const BEEP_S: f64 = 32e-3;
 
 /// Share by which an output may be off, by specimen: 4.8 to 5.2 V of a 7805 at 25 °C.
 const SPECIMENS: [(&str, f64); 3] = [("low", 0.96), ("typical", 1.0), ("high", 1.04)];
@@ -98,45 +81,62 @@ const CLASSES: [(&str, RegulatorClass); 2] = [("1 A", ONE_AMPERE), ("100 mA", TE
 pub(crate) fn supply(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
     let volts = plus_volts(fields, "supply");
     let ohms = fields.quantity_or("resistance", &RESISTANCE.or_zero(), 0.0);
+    let lead = lead(fields);
     let node = source_node(fields, nodes, "node");
-    Some(PartKind::Supply { node: node?, volts: volts?, ohms })
+    Some(lead.source(node?, volts?, ohms + lead.ohms))
 }
 
 /// A battery, by its voltage or by its cells; with a chemistry or a charge, by its data.
-pub(crate) fn battery(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
+pub(crate) fn battery(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<(PartKind, Battery)> {
     let node = source_node(fields, nodes, "node");
-    let chemistry = fields.choice("chemistry", &CHEMISTRIES);
-    let charge = fields.quantity("charge", &SHARE);
-    let known = chemistry.is_some() || charge.is_some();
-    let (chemistry, charge) = (chemistry.unwrap_or(ALKALINE), charge.unwrap_or(1.0));
-    let cell_volts = if known { interpolate(chemistry.volts, charge).0 } else { CELL_VOLTS };
-    let cell_volts = fields.quantity_or("cell_volts", &POSITIVE_VOLTAGE, cell_volts);
-    let cell_ohms = interpolate(chemistry.ohms, charge).0;
-    let (volts, ohms) = match cells(fields) {
-        Some(cells) => {
-            let cells = f64::from(cells);
-            (Some(cells * cell_volts), cells * if known { cell_ohms } else { CELL_OHMS })
-        }
-        None => {
-            let name_volts = plus_volts(fields, "battery");
-            let aged = cell_ohms / interpolate(chemistry.ohms, 1.0).0;
-            let volts =
-                name_volts.map(|volts| if known { volts / CELL_VOLTS * cell_volts } else { volts });
-            (volts, if known { chemistry.block_ohms * aged } else { BLOCK_OHMS })
-        }
+    let volts = match battery::cells(fields) {
+        Some(_) => None,
+        None => Some(plus_volts(fields, "battery")),
     };
-    let ohms = fields.quantity_or("resistance", &RESISTANCE.or_zero(), ohms);
-    Some(PartKind::Supply { node: node?, volts: volts?, ohms })
+    let lead = lead(fields);
+    let source = battery::read(fields, volts.flatten(), lead.ohms);
+    if volts == Some(None) {
+        return None;
+    }
+    let source = source?;
+    Some((lead.source(node?, source.volts, source.ohms), source.battery))
 }
 
-/// "6 cells".
-fn cells(fields: &Fields<'_>) -> Option<u32> {
-    let (text, _) = match fields.item("battery").map(|item| &item.value) {
-        Some(Value::Text(_)) => fields.text("battery")?,
-        _ => return None,
-    };
-    let count = text.strip_suffix("cells").or_else(|| text.strip_suffix("cell"))?;
-    count.trim().parse().ok().filter(|count| (1..=20).contains(count))
+/// What the contacts in the lead of a source do.
+struct Lead {
+    ohms: f64,
+    openings: Option<Openings>,
+}
+
+fn lead(fields: &Fields<'_>) -> Lead {
+    let ohms = fields.quantity_or("contact", &RESISTANCE.or_zero(), 0.0);
+    let per_second = fields.quantity_or("openings", &FACTOR.within(1e-2, 1e3).or_zero(), 0.0);
+    let open_s = fields.quantity_or("open_for", &TIME.within(1e-6, 10.0), OPEN_S);
+    let seed = fields.count("contact_seed", 0..=u32::MAX).unwrap_or(0).into();
+    let at_s = fields.quantity("opens_at", &TIME);
+    if at_s.is_some() && per_second > 0.0 {
+        let message = "a contact opens now and then or once, not both".to_owned();
+        fields.problems().add(fields.place("opens_at"), message, "expected no `openings`");
+    }
+    let often = (per_second > 0.0).then_some(Openings::Often { per_second, open_s, seed });
+    Lead { ohms, openings: at_s.map(|at_s| Openings::Once { at_s, open_s }).or(often) }
+}
+
+impl Lead {
+    /// A source of fixed volts behind it; `ohms` is all that is in series.
+    fn source(&self, node: NodeId, volts: f64, ohms: f64) -> PartKind {
+        let Some(openings) = self.openings else { return PartKind::Supply { node, volts, ohms } };
+        PartKind::Adapter(Box::new(Adapter {
+            node,
+            volts,
+            ohms: ohms.max(LEAST_OHMS),
+            ripple_volts: 0.0,
+            ripple_hertz: MAINS_HZ,
+            phase: 0.0,
+            conduction: CONDUCTION,
+            openings: Some(openings),
+        }))
+    }
 }
 
 /// A plug-in adapter; without ripple it is a plain supply.
@@ -148,10 +148,12 @@ pub(crate) fn adapter(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind
     let times = fields.choice("rectifier", &RECTIFIERS).unwrap_or(2.0);
     let phase = fields.quantity_or("phase", &SHARE, 0.0);
     let conduction = fields.quantity_or("conduction", &SHARE.within(0.01, 0.99), CONDUCTION);
+    let lead = lead(fields);
+    let ohms = ohms + lead.ohms;
     let node = source_node(fields, nodes, "node");
     let (node, volts) = (node?, volts?);
     if ripple_volts <= 0.0 {
-        return Some(PartKind::Supply { node, volts, ohms });
+        return Some(lead.source(node, volts, ohms));
     }
     if ripple_volts > 2.0 * volts {
         let message = "the ripple is more than twice the voltage it rides on".to_owned();
@@ -159,8 +161,33 @@ pub(crate) fn adapter(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind
         return None;
     }
     let ripple_hertz = mains * times;
-    let adapter = Adapter { node, volts, ohms, ripple_volts, ripple_hertz, phase, conduction };
+    let openings = lead.openings;
+    let adapter =
+        Adapter { node, volts, ohms, ripple_volts, ripple_hertz, phase, conduction, openings };
     Some(PartKind::Adapter(Box::new(adapter)))
+}
+
+/// A loudspeaker with its driver.
+pub(crate) fn sounder(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
+    let speaker_ohms = fields.quantity("sounder", &RESISTANCE);
+    let series_ohms = fields.quantity_or("series", &RESISTANCE.or_zero(), SERIES_OHMS);
+    let tone_hertz = fields.quantity_or("tone", &FREQUENCY.within(10.0, 20e3), TONE_HERTZ);
+    let beep_s = fields.quantity_or("beep", &TIME.within(1e-3, 100.0), BEEP_S);
+    let first_s = fields.quantity_or("first", &TIME, 0.0);
+    let every_s = fields.quantity("every", &TIME.within(1e-3, 1e3));
+    let node = nodes.tie_key(fields, "node", Role::Supplied)?;
+    if every_s.is_some_and(|every_s| every_s < beep_s) {
+        let message = "the next beep begins before this one has ended".to_owned();
+        fields.problems().add(fields.place("every"), message, "expected more than `beep`");
+        return None;
+    }
+    if node == NodeId::GROUND {
+        let message = format!("{} is fed from ground", fields.what());
+        fields.problems().add(fields.place("node"), message, "expected the node that feeds it");
+        return None;
+    }
+    let ohms = speaker_ohms? + series_ohms;
+    Some(PartKind::Sounder(Box::new(Sounder { node, ohms, tone_hertz, first_s, beep_s, every_s })))
 }
 
 pub(crate) fn regulator(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
@@ -300,6 +327,8 @@ mod tests {
         // Fresh alkaline cells: 1.58 V, 0.15 Ω; 90 % spent: 0.9 Ω (makers).
         assert_supplies("battery = \"6 cells\"\nchemistry = \"alkaline\"", 9.48, 0.9);
         assert_supplies("battery = \"6 cells\"\ncharge = \"10 %\"", 7.08, 5.4);
+        assert_supplies("battery = \"6 cells\"\ncharge = \"10 %\"\ncontact = 4", 7.08, 9.4);
+        assert_supplies("battery = \"6 cells\"\ncell_volts = 1.2\nresistance = 2", 7.2, 2.0);
         // A fresh alkaline block: 1.7 Ω; a zinc-carbon one above 100 Ω when spent.
         assert_supplies("battery = \"9 V\"\ncharge = 1", 9.48, 1.7);
         assert_supplies("battery = \"9 V\"\nchemistry = \"zinc-carbon\"\ncharge = 0", 6.0, 150.0);
@@ -314,6 +343,10 @@ mod tests {
             panic!("an adapter")
         };
         assert!((adapter.ripple_hertz - 60.0).abs() < 1e-12);
+        let Ok(PartKind::Adapter(battery)) = source("battery = \"9 V\"\nopenings = 5") else {
+            panic!("a contact that opens")
+        };
+        assert!(battery.ripple_volts.abs() < 1e-12 && battery.openings.is_some());
         let refused = source("adapter = \"9 V\"\nripple = \"19 V\"").unwrap_err();
         assert_eq!(refused, "the ripple is more than twice the voltage it rides on");
     }

@@ -66,6 +66,7 @@ pub(in crate::analysis) fn passages(kind: &PartKind) -> Vec<(NodeId, NodeId, f64
         PartKind::Pin(_)
         | PartKind::Supply { .. }
         | PartKind::Adapter(_)
+        | PartKind::Sounder(_)
         | PartKind::Regulator(_)
         | PartKind::Consumption { .. }
         | PartKind::Draw { .. } => Vec::new(),

@@ -113,7 +113,7 @@ impl List<'_> {
             PartKind::AnalogueSwitch(_) | PartKind::VideoDriver(_) | PartKind::Cable(_) => {
                 self.one(id, "dead (open)", weight::OPEN, Change::Open(id));
             }
-            PartKind::Consumption { .. } | PartKind::Draw { .. } => {}
+            PartKind::Consumption { .. } | PartKind::Draw { .. } | PartKind::Sounder(_) => {}
         }
     }
 

@@ -38,6 +38,7 @@ pub(in crate::analysis) fn part_words(part: &Part) -> String {
         PartKind::Regulator(_) => "a regulator".to_owned(),
         PartKind::Pin(_) => return format!("pin {}", part.name.to_uppercase()),
         PartKind::Supply { .. } | PartKind::Adapter(_) => "a supply".to_owned(),
+        PartKind::Sounder(_) => "a loudspeaker".to_owned(),
         PartKind::Consumption { .. } => return "the chip's own current".to_owned(),
         PartKind::Draw { .. } => return part.name.clone(),
     };

@@ -13,28 +13,31 @@ impl Transient<'_> {
     ///
     /// A ripple whose periods do not fit the field would never let it repeat. So while it settles
     /// the ripple is pulled to the nearest whole number of periods in a field; the field returned
-    /// is one more, from there, with the ripple as it is.
+    /// is one more, from there, with the ripple as it is. Contacts stay closed and sounders silent until
+    /// then.
     ///
     /// # Errors
     ///
     /// [`NetworkError::NeverSettles`], or as [`Transient::advance_field`].
     pub fn settle(&mut self, trains: &[PulseTrain]) -> Result<(Vec<Vec<f32>>, u32), NetworkError> {
-        if self.state.ripples.is_empty() {
+        if self.state.ripples.is_empty() && self.network.system.timed.is_empty() {
             return self.repeat(trains);
         }
+        self.since_s = None;
         let field_s = self.field_s(trains);
         let phases: Vec<f64> = self.state.ripples.iter().map(Ripple::phase).collect();
         for ripple in &mut self.state.ripples {
             ripple.pull(field_s);
         }
         let (_, fields) = self.repeat(trains)?;
+        self.since_s = Some(0.0);
         for (ripple, phase) in self.state.ripples.iter_mut().zip(phases) {
             ripple.release(phase);
         }
         Ok((self.advance_field(trains)?, fields + 1))
     }
 
-    fn field_s(&self, trains: &[PulseTrain]) -> f64 {
+    pub(super) fn field_s(&self, trains: &[PulseTrain]) -> f64 {
         let length = trains.iter().map(|train| train.length().0).max().unwrap_or(0);
         self.spec.clock.seconds(length)
     }

@@ -210,6 +210,7 @@ fn sign(kind: &PartKind) -> &'static str {
         PartKind::AnalogueSwitch(_) => "switch",
         PartKind::Supply { .. } => "supply",
         PartKind::Adapter(_) => "adapter",
+        PartKind::Sounder(_) => "sound",
         PartKind::Regulator(_) => "reg",
         PartKind::VideoDriver(_) => "amp",
         PartKind::Consumption { .. } => "chip",

@@ -164,6 +164,7 @@ pub(crate) fn passive(sketch: &mut Sketch, ends: [NodeId; 2], third: NodeId) {
             ripple_hertz: 100.0,
             phase: 0.0,
             conduction: 0.3,
+            openings: None,
         })),
         7 => PartKind::Regulator(Box::new(Regulator {
             input: ends[0],

@@ -24,6 +24,7 @@ pub mod sight;
 pub mod source;
 pub mod spread;
 pub mod stages;
+pub mod supply;
 pub mod vary;
 pub mod verdict;
 pub mod why;

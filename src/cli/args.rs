@@ -6,6 +6,7 @@ use crate::cli::controller_args::PinArgs;
 use crate::cli::design_args::ChooseArgs;
 use crate::cli::design_args::FeedArgs;
 use crate::cli::design_args::SpreadArgs;
+use crate::cli::design_args::SupplyArgs;
 use crate::cli::design_args::VaryArgs;
 use clap::Args as ClapArgs;
 use clap::Parser;
@@ -57,6 +58,9 @@ pub(crate) enum Command {
     Spread(SpreadArgs),
     /// Which resistor into the modulator: carrier, sync and words for each preferred value
     Feed(FeedArgs),
+    /// What feeds the board: a battery from fresh to flat and its hours, dried electrolytics, bad
+    /// contacts, a beep, a bench feed
+    Supply(SupplyArgs),
     /// From a few readings of one chip output to a model of the pin
     Pin(PinArgs),
     /// From a controller's angle to the line of its paddle; which parts to buy

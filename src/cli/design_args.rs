@@ -1,4 +1,4 @@
-//! What can be asked of a design: `vary`, `choose`, `spread`.
+//! What can be asked of a design: `vary`, `choose`, `spread`, `feed`, `supply`.
 
 use crate::cli::args::ScenarioArgs;
 use crate::cli::clock_args::series;
@@ -139,6 +139,46 @@ pub(crate) struct FeedArgs {
     /// Preferred values to take
     #[arg(long, value_name = "SERIES", default_value = "E12", value_parser = series)]
     pub(crate) series: Series,
+    /// Print JSON
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// `supply`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+A battery goes by the curve of its chemistry and the capacity of its cells (`chemistry`, `size`, \
+`capacity`); any other source is turned down to 30 % of its volts. Hours are charge over the current \
+that the solved board draws.
+
+Contacts are settings too: --set V1.contact=5, --set V1.openings=20 --set V1.open_for=3ms, and so is \
+the charge: --set V1.charge=0.2.
+
+Take the cells out and unplug the adapter before a bench supply is clipped on; set its limit to 100 mA \
+and check its polarity first. Leave the mains side of an adapter shut. Leaked cells: gloves, weak acid, \
+then water.")]
+pub(crate) struct SupplyArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// Battery, adapter or supply to look at [default: the first battery, else the first adapter, else
+    /// what feeds the chip]
+    #[arg(long, value_name = "PART")]
+    pub(crate) source: Option<String>,
+    /// Steps from fresh to flat
+    #[arg(long, value_name = "N", default_value_t = 11, value_parser = clap::value_parser!(u16).range(2..=200))]
+    pub(crate) steps: u16,
+    /// Clip a bench supply on: a node and its volts
+    #[arg(long, value_name = "NODE=VOLTS")]
+    pub(crate) feed: Option<String>,
+    /// What the bench supply is limited to
+    #[arg(long, value_name = "AMPS", default_value = "100 mA")]
+    pub(crate) limit: String,
+    /// Standing levels only: no electrolytics, no openings, nothing of how the set holds
+    #[arg(long)]
+    pub(crate) at_rest: bool,
+    /// Folder for supply.png [default: out/<scenario name>]
+    #[arg(short, long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,

@@ -26,6 +26,7 @@ mod render;
 mod report_diagnostics;
 mod said;
 mod spread;
+mod supply;
 mod vary;
 mod why;
 
@@ -52,6 +53,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Vary(args) => vary::run(&args).map(|()| Outcome::Answered),
         Command::Choose(args) => choose::run(&args).map(|()| Outcome::Answered),
         Command::Spread(args) => spread::run(&args).map(|()| Outcome::Answered),
+        Command::Supply(args) => supply::run(&args).map(|()| Outcome::Answered),
         Command::Feed(args) => feed::run(&args).map(|()| Outcome::Answered),
         Command::Pin(args) => pin::run(&args).map(|()| Outcome::Answered),
         Command::Knob(args) => knob::run(&args).map(|()| Outcome::Answered),

@@ -1,6 +1,7 @@
 //! The video driver: a ready-made amplifier of fixed gain.
 
 use crate::network::circuit::NodeId;
+use crate::network::device::consumption;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::at;
@@ -11,7 +12,8 @@ use std::f64::consts::TAU;
 /// A video driver: gain, one pole, an output that cannot leave its supply, an output resistance.
 ///
 /// A voltage y inside follows y + dy/dt / (2π `pole_hertz`) = limit(`gain` v + `offset_volts`),
-/// held between `lowest_volts` and the supply less `headroom_volts`, corners rounded over 20 mV.
+/// held between `lowest_volts` and the supply less `headroom_volts`, never below ground, corners
+/// rounded over 20 mV.
 /// The output delivers (y − vo) / `ohms`: from the supply what flows out, into ground what flows in.
 ///
 /// # Source
@@ -39,7 +41,7 @@ pub struct VideoDriver {
     pub pole_hertz: f64,
     /// Input resistance to ground, Ω.
     pub input_ohms: f64,
-    /// Current drawn from the supply at rest, A.
+    /// Current drawn from the supply at rest, A; it fades as that of a chip does.
     pub quiescent_amps: f64,
 }
 
@@ -59,8 +61,9 @@ impl VideoDriver {
     fn limited(&self, input: f64, supply: f64) -> (f64, f64, f64) {
         let wanted = self.gain * input + self.offset_volts;
         let (above, per_wanted) = soft_greater(wanted, self.lowest_volts);
-        let (below, per_above) = soft_greater(-above, self.headroom_volts - supply);
-        (-below, self.gain * per_wanted * per_above, 1.0 - per_above)
+        let (most, per_supply) = soft_greater(supply - self.headroom_volts, 0.0);
+        let (below, per_above) = soft_greater(-above, -most);
+        (-below, self.gain * per_wanted * per_above, (1.0 - per_above) * per_supply)
     }
 
     /// Adds its currents, charges and slopes; `inside` is the unknown of y.
@@ -81,7 +84,9 @@ impl VideoDriver {
         out.add_slope(output, output, siemens, 0.0);
         let root = (amps * amps + CLASS_A_AMPS * CLASS_A_AMPS).sqrt();
         let share = 0.5 + 0.5 * amps / root;
-        out.add_current(supply, self.quiescent_amps + 0.5 * (amps + root));
+        let drawn = consumption(self.quiescent_amps, at(x, supply));
+        out.add_current(supply, drawn.value + 0.5 * (amps + root));
+        out.add_slope(supply, supply, drawn.slope, 0.0);
         out.add_slope(supply, row, share * siemens, 0.0);
         out.add_slope(supply, output, -share * siemens, 0.0);
         out.add_branch([input, None], at(x, input) / self.input_ohms, 0.0);
@@ -141,6 +146,15 @@ mod tests {
         let network = Network::new(&board(1e6)).unwrap();
         let volts = network.operating_point(&[Level::HIGH]).unwrap().volts(NodeId(2));
         assert!((volts - 4.0 * 150.0 / 151.0).abs() < 1e-3, "{volts}");
+    }
+
+    #[test]
+    fn without_a_supply_it_pulls_nothing_below_ground() {
+        let mut dead = board(1e3);
+        dead.parts[2].kind = PartKind::Resistor { ends: [NodeId(3), NodeId::GROUND], ohms: 1e9 };
+        let point = Network::new(&dead).unwrap().operating_point(&[Level::HIGH]).unwrap();
+        assert!(point.volts(NodeId(2)).abs() < 0.03, "{}", point.volts(NodeId(2)));
+        assert!(point.volts(NodeId(3)).abs() < 0.03, "{}", point.volts(NodeId(3)));
     }
 
     #[test]

@@ -25,6 +25,7 @@ use crate::network::rest::Rest;
 use crate::network::rest::Rests;
 use crate::network::ripple::Ripple;
 use crate::network::sampler::Sampler;
+use crate::network::schedule::TURN_S;
 use crate::network::schedule::TURNED;
 use crate::network::slew::Event;
 use crate::network::slew::SAME_MOMENT_S;
@@ -348,7 +349,7 @@ impl<'a> Transient<'a> {
     fn ramp_s(&self, event: Event, from: usize) -> f64 {
         match self.pins.get(event.driver) {
             Some(pin) => pin_ramp_s(pin, from, event.state),
-            None if self.is_timed(event.driver) => 0.0,
+            None if self.is_timed(event.driver) => TURN_S,
             None => self.gate_times_s(event.driver - self.pins.len()).1,
         }
     }

@@ -8,6 +8,18 @@ use crate::analysis::rating::amount;
 #[must_use]
 pub fn rating_table(ratings: &[Rating]) -> String {
     let of = |word: Word| ratings.iter().filter(move |rating| rating.word == word);
+    let mut text = rating_lines(ratings);
+    let (stop, look) = (of(Word::Stop).count(), of(Word::Look).count());
+    text += &match (stop, look) {
+        (0, 0) => format!("{} ratings, all ok.\n", ratings.len()),
+        _ => format!("{} ratings: {stop} stop, {look} look, all others ok.\n", ratings.len()),
+    };
+    text
+}
+
+/// A line and a sentence for each rating that is not ok, the worst first.
+pub(crate) fn rating_lines(ratings: &[Rating]) -> String {
+    let of = |word: Word| ratings.iter().filter(move |rating| rating.word == word);
     let mut text = String::new();
     for rating in of(Word::Stop).chain(of(Word::Look)) {
         let state = rating.state.as_ref();
@@ -25,10 +37,5 @@ pub fn rating_table(ratings: &[Rating]) -> String {
             rating.sentence
         );
     }
-    let (stop, look) = (of(Word::Stop).count(), of(Word::Look).count());
-    text += &match (stop, look) {
-        (0, 0) => format!("{} ratings, all ok.\n", ratings.len()),
-        _ => format!("{} ratings: {stop} stop, {look} look, all others ok.\n", ratings.len()),
-    };
     text
 }

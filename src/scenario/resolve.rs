@@ -94,13 +94,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let expect = expect.map(|table| expect::read(table, &known, problems));
     check::check(&board.nodes, problems);
     let chip_supply = rated_supply(&chip, &board.nodes);
-    let supply = chip.supply.as_ref().and_then(|(name, _)| board.nodes.find(name));
-    let clock_drift = chip.clock_per_volt.zip(supply);
-    let clock_drift = clock_drift.map(|(per_volt, node)| ClockDrift {
-        per_volt,
-        node,
-        nominal_v: chip.nominal_volts,
-    });
+    let clock_drift = clock_drift(&chip, &board.nodes);
     let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
     let known =
         spread::Known { circuit: &circuit, board: written_board, specimens: &chip.specimens };
@@ -141,6 +135,12 @@ fn rated_supply(chip: &Chip, nodes: &Nodes) -> Option<NodeId> {
     let is_rated = !chip.is_pattern || chip.limits != USUAL;
     let supply = chip.supply.as_ref().filter(|_| is_rated);
     supply.and_then(|(name, _)| nodes.find(name))
+}
+
+/// How the clock follows the node that feeds the chip, if it does.
+fn clock_drift(chip: &Chip, nodes: &Nodes) -> Option<ClockDrift> {
+    let node = chip.supply.as_ref().and_then(|(name, _)| nodes.find(name))?;
+    Some(ClockDrift { per_volt: chip.clock_per_volt?, node, nominal_v: chip.nominal_volts })
 }
 
 /// The chip with the game that it plays and the controllers that play it.

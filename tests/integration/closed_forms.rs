@@ -126,7 +126,7 @@ fn a_followers_gain_is_its_emitter_resistor_over_that_and_its_output_resistance(
 
 /// A pulse generator: lines of 80 µs, its output high but for the first and the last line of 253,
 /// behind `ohms` at node `step`.
-fn step_board(ohms: f64, high_volts: f64, parts: &str, more: &str) -> String {
+pub(crate) fn step_board(ohms: f64, high_volts: f64, parts: &str, more: &str) -> String {
     format!(
         "[chip.timing]\nclock = \"1.6 MHz\"\nclocks_per_line = 128\nlines = 253\nsync = 9\n\
          back_porch = 12\nfront_porch = 3\nfield_sync = \"held\"\nfirst_active_line = 24\n\
@@ -138,7 +138,7 @@ fn step_board(ohms: f64, high_volts: f64, parts: &str, more: &str) -> String {
 }
 
 /// The socket's waveform over one field, from the idle state.
-fn waveform(text: &str) -> Trace {
+pub(crate) fn waveform(text: &str) -> Trace {
     let scenario = read(text);
     let bench = Bench::new(&scenario, &[]).unwrap();
     bench.run().unwrap().advance_field(&mut |_| {}).unwrap().traces.swap_remove(0)

@@ -259,9 +259,7 @@ impl<'a> Plain<'a> {
             }
             PartKind::Draw { node, amps } => self.flow(*node, GROUND, *amps),
             PartKind::Consumption { node, amps } => {
-                let turns = self.at(*node) / 0.25;
-                let drawn = if turns < 0.0 { turns } else { -math::expm1(-turns) };
-                self.flow(*node, GROUND, amps * drawn);
+                self.flow(*node, GROUND, drawn(*amps, self.at(*node)));
             }
             PartKind::Regulator(part) => self.regulator(part),
             PartKind::VideoDriver(part) => self.video_driver(part),
@@ -442,14 +440,15 @@ impl<'a> Plain<'a> {
         let inner = self.x[row];
         let wanted = part.gain * self.at(part.input) + part.offset_volts;
         let above = part.lowest_volts + above_zero(wanted - part.lowest_volts, WIDTH_V);
-        let most = self.at(part.supply) - part.headroom_volts;
+        let most = above_zero(self.at(part.supply) - part.headroom_volts, WIDTH_V);
         let limited = most - above_zero(most - above, WIDTH_V);
         self.leave(row, inner);
         self.leave(row, -limited);
         self.coulombs[row] += inner / (std::f64::consts::TAU * part.pole_hertz);
         let amps = (inner - self.at(part.output)) / part.ohms;
         let out_of_supply = (amps + (amps * amps + 1e-8).sqrt()) / 2.0;
-        self.flow(part.supply, GROUND, part.quiescent_amps + out_of_supply);
+        let quiet = drawn(part.quiescent_amps, self.at(part.supply));
+        self.flow(part.supply, GROUND, quiet + out_of_supply);
         self.flow(GROUND, part.output, amps);
         self.resistor(part.input, GROUND, part.input_ohms);
     }
@@ -485,4 +484,10 @@ impl<'a> Plain<'a> {
     pub(crate) fn margin(gate: &Gate, input: usize, volts: &[f64]) -> f64 {
         volts[gate.inputs[input].0] - gate.threshold.typical(volts[gate.supply.0])
     }
+}
+
+/// What a chip or a driver takes from its rail: it fades over the last quarter of a volt.
+fn drawn(amps: f64, volts: f64) -> f64 {
+    let turns = volts / 0.25;
+    amps * if turns < 0.0 { turns } else { -math::expm1(-turns) }
 }

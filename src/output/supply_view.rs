@@ -127,6 +127,10 @@ fn panel(
         let points: Vec<(f64, f64)> =
             places.map(|(step, &value)| (across.at(step.at.open_v), up.at(value))).collect();
         plot.path(&points, curve.pen);
+        for &(x, y) in &points {
+            let mark = Area { left: x - 2.0, top: y - 2.0, right: x + 2.0, bottom: y + 2.0 };
+            plot.area(mark, curve.pen.ink);
+        }
         ends.push(points.first().map_or(area.bottom, |&(_, y)| y));
     }
     let wanted: Vec<Wanted> =

@@ -8,12 +8,16 @@ use crate::document::problems::Problems;
 use crate::document::tree::Entry;
 use crate::document::tree::Table;
 use crate::profile::pins::element_id;
+use crate::profile::rules;
 use crate::raster::plan::Area;
 use crate::raster::plan::Ball;
+use crate::raster::plan::Contact;
 use crate::raster::plan::Court;
 use crate::raster::plan::Mark;
 use crate::raster::plan::Paddle;
 use crate::raster::plan::ScorePlace;
+use crate::raster::rules::Rules;
+use crate::raster::rules::Tones;
 use crate::signal::element::ElementId;
 use crate::signal::timing::FieldTiming;
 
@@ -24,6 +28,8 @@ pub struct Frame<'a> {
     pub timing: FieldTiming,
     /// The chip's elements.
     pub elements: &'a [String],
+    /// The chip's tones.
+    pub tones: Tones,
 }
 
 /// Figures of a score are 3 cells wide and 5 high; there are two of them.
@@ -52,8 +58,19 @@ fn read(fields: Fields<'_>, frame: &Frame<'_>) -> Option<Court> {
     let marks = reader.each(&fields, "marks", |one| reader.mark(one));
     let scores = reader.each(&fields, "scores", |one| reader.score(one));
     let paddles = reader.each(&fields, "paddles", |one| reader.paddle(one, field));
+    let rules = fields.table("rules");
     fields.close();
-    Some(Court { marks: marks?, scores: scores?, paddles: paddles?, ball: ball?, field: field? })
+    let usual = Rules { tones: frame.tones, ..Rules::usual(frame.timing.field_hz()) };
+    let court = Court {
+        marks: marks?,
+        scores: scores?,
+        paddles: paddles?,
+        ball: ball?,
+        field: field?,
+        rules: usual,
+    };
+    let guarded = court.guarded();
+    rules::put(rules, court, guarded, reader.problems)
 }
 
 struct Reader<'a> {
@@ -105,10 +122,11 @@ impl Reader<'_> {
         let drawn = self.drawn(&fields, "");
         let area = self.area(&fields);
         let dash = fields.whole_pair("dash", 1..=i64::from(self.frame.timing.lines_per_field));
+        let contact = if fields.flag("rebounds") { Contact::Rebounds } else { Contact::Passes };
         fields.close();
         let dash = dash.map(|[on, off]| Some((u32::try_from(on).ok()?, u32::try_from(off).ok()?)));
         let (name, element) = drawn?;
-        Some(Mark { name, element, area: area?, dash: dash.flatten() })
+        Some(Mark { name, element, area: area?, dash: dash.flatten(), contact })
     }
 
     fn score(&self, table: &Table) -> Option<ScorePlace> {
@@ -139,6 +157,7 @@ impl Reader<'_> {
         let height = fields.needed_count("height", 1..=self.frame.timing.lines_per_field);
         let top = fields.count("top", 0..=self.frame.timing.lines_per_field);
         let bottom = fields.count("bottom", 0..=self.frame.timing.lines_per_field);
+        let sends = fields.choice("sends", &WAYS);
         fields.close();
         let ((name, element), x, width, height, field) = (drawn?, x?, width?, height?, field?);
         let top = top.unwrap_or(field.y);
@@ -151,7 +170,9 @@ impl Reader<'_> {
         }
         let reach = Area { x, y: top, width, height: bottom - top + height };
         self.inside(&table.span, &format!("paddle `{name}`"), reach)?;
-        Some(Paddle { name, element, player: player?, x, width, height, top, bottom })
+        let player = player?;
+        let sends = sends.unwrap_or(if player == 0 { 1 } else { -1 });
+        Some(Paddle { name, element, player, x, width, height, top, bottom, sends })
     }
 
     /// The element that draws a shape, and the shape's name, which is the element's own if none is
@@ -208,4 +229,6 @@ impl Reader<'_> {
     }
 }
 
+/// Where a paddle sends the ball.
+const WAYS: [(&str, i64); 2] = [("left", -1), ("right", 1)];
 const PLAYERS: [(&str, usize); 2] = [("left", 0), ("right", 1)];

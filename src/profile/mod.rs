@@ -6,6 +6,7 @@ pub mod court;
 pub mod drive;
 pub mod limits;
 pub mod pins;
+pub mod rules;
 pub mod timing;
 
 use crate::document::fields::Fields;
@@ -57,8 +58,9 @@ pub fn read(root: &Table, problems: &Problems) -> Option<Profile> {
     let pins = pins::read(&fields, &elements, nominal_volts);
     let courts =
         fields.needed("court", "expected tables such as `[court.net]`", fields.table("court"));
+    let tones = rules::tones(&fields);
     let courts = timing.zip(courts).map(|(timing, table)| {
-        court::read_all(table, &court::Frame { timing, elements: &elements }, problems)
+        court::read_all(table, &court::Frame { timing, elements: &elements, tones }, problems)
     });
     fields.close();
     Some(Profile {

@@ -196,6 +196,8 @@ impl Scene<'_> {
         court.marks.iter().try_for_each(|mark| self.check_mark(mark))?;
         court.scores.iter().try_for_each(|score| self.check_score(score))?;
         court.paddles.iter().try_for_each(|paddle| self.check_paddle(paddle))?;
+        let bands = u32::try_from(court.rules.angles.len()).unwrap_or(u32::MAX);
+        at_least_one("the number of bands of a paddle", bands)?;
         let what = quoted(&court.ball.name);
         known_element(&what, court.ball.element, self.elements)?;
         has_size(&what, court.ball.width, court.ball.height)?;
@@ -449,6 +451,10 @@ mod tests {
 
     #[test]
     fn things_without_size_are_refused() {
+        assert_eq!(
+            court_message(|court| court.rules.angles.clear()),
+            "the number of bands of a paddle is 0, but must be at least 1"
+        );
         assert_eq!(
             court_message(|court| court.ball.width = 0),
             "the width of `ball` is 0, but must be at least 1"

@@ -29,8 +29,7 @@ fn shape(name: &str, element: ElementId) -> Shape {
 /// What is lit in one field, cut to the picture and sorted.
 pub(super) fn patches(court: &Court, state: &GameState, timing: &FieldTiming) -> Vec<Patch> {
     let picture = Rectangle::picture(timing);
-    let starts =
-        state.controllers.as_ref().map_or([None; 2], |all| all.starts(state.field, timing));
+    let starts = starts(state, timing);
     let mut patches: Vec<Patch> = drawings(court, state, starts)
         .iter()
         .enumerate()
@@ -41,12 +40,28 @@ pub(super) fn patches(court: &Court, state: &GameState, timing: &FieldTiming) ->
     patches
 }
 
+/// Where the controllers place the paddles in the field to come.
+fn starts(state: &GameState, timing: &FieldTiming) -> [Option<Start>; 2] {
+    state.controllers.as_ref().map_or([None; 2], |all| all.starts(state.field, timing))
+}
+
+/// Where each paddle is drawn in the field to come; `None` for one that is not.
+pub(super) fn paddle_places(
+    court: &Court,
+    state: &GameState,
+    timing: &FieldTiming,
+) -> Vec<Option<Rectangle>> {
+    let starts = starts(state, timing);
+    court.paddles.iter().map(|paddle| paddle_at(paddle, state, starts)).collect()
+}
+
 /// The rectangles of every shape, in the order of [`shapes`].
 fn drawings(court: &Court, state: &GameState, starts: [Option<Start>; 2]) -> Vec<Vec<Rectangle>> {
     let marks = court.marks.iter().map(dashes);
     let scores = court.scores.iter().map(|s| digits::rectangles(s, state.score[s.player]));
-    let paddles = court.paddles.iter().map(|paddle| paddle_at(paddle, state, starts));
-    let ball = std::iter::once(vec![ball_at(court, state)]);
+    let placed = |paddle| paddle_at(paddle, state, starts).into_iter().collect();
+    let paddles = court.paddles.iter().map(placed);
+    let ball = std::iter::once(ball_at(court, state).into_iter().collect());
     marks.chain(scores).chain(paddles).chain(ball).collect()
 }
 
@@ -66,23 +81,36 @@ fn period(on: u32, off: u32) -> usize {
     usize::try_from(u64::from(on) + u64::from(off)).unwrap_or(usize::MAX)
 }
 
-/// A paddle begins on the line nearest to its player's position, or to where its controller's ramp
-/// passes the threshold; it is not drawn in a field in which that does not happen.
-fn paddle_at(paddle: &Paddle, state: &GameState, starts: [Option<Start>; 2]) -> Vec<Rectangle> {
-    let line = match starts[paddle.player] {
-        None => {
-            let position = state.players[paddle.player];
-            math::lerp(f64::from(paddle.top), f64::from(paddle.bottom), position)
-        }
-        Some(Start::Line(line)) => line,
-        Some(Start::Never) => return Vec::new(),
+/// A paddle begins on the line nearest to its player's position, or where he has moved it by himself,
+/// or where its controller's ramp passes the threshold; it is not drawn in a field in which that does
+/// not happen.
+fn paddle_at(paddle: &Paddle, state: &GameState, starts: [Option<Start>; 2]) -> Option<Rectangle> {
+    let line = match (starts[paddle.player], state.rally.lines[paddle.player]) {
+        (Some(Start::Never), _) => return None,
+        (Some(Start::Line(line)), _) => nearest(line),
+        (None, Some(moved)) => lines_of(paddle, moved),
+        (None, None) => nearest(line_at(paddle, state.players[paddle.player])),
     };
-    let line = i64::try_from(math::floor_index(math::round(line))).unwrap_or(i64::MAX);
-    vec![Rectangle::at((i64::from(paddle.x), line), (paddle.width, paddle.height))]
+    Some(Rectangle::at((i64::from(paddle.x), line), (paddle.width, paddle.height)))
 }
 
-/// The ball, cut to the court: outside it nothing is drawn.
-fn ball_at(court: &Court, state: &GameState) -> Rectangle {
+/// The line of a paddle at a position, 0 to 1.
+fn line_at(paddle: &Paddle, position: f64) -> f64 {
+    math::lerp(f64::from(paddle.top), f64::from(paddle.bottom), position)
+}
+
+fn nearest(line: f64) -> i64 {
+    i64::try_from(math::floor_index(math::round(line))).unwrap_or(i64::MAX)
+}
+
+/// The line of a paddle that is so many lines below its highest place, within its travel.
+fn lines_of(paddle: &Paddle, moved: i64) -> i64 {
+    let (top, bottom) = (i64::from(paddle.top), i64::from(paddle.bottom));
+    top.saturating_add(moved).clamp(top.min(bottom), top.max(bottom))
+}
+
+/// The ball, cut to the court: outside it nothing is drawn, nor before it is served.
+fn ball_at(court: &Court, state: &GameState) -> Option<Rectangle> {
     let ball = Rectangle::at(state.ball, (court.ball.width, court.ball.height));
-    ball.within(&Rectangle::from(court.field))
+    (state.rally.waiting == 0).then(|| ball.within(&Rectangle::from(court.field)))
 }

@@ -4,6 +4,7 @@ use crate::base::ticks::ClockRate;
 use crate::raster::plan::Area;
 use crate::raster::plan::Ball;
 use crate::raster::plan::Carries;
+use crate::raster::plan::Contact;
 use crate::raster::plan::Content;
 use crate::raster::plan::Court;
 use crate::raster::plan::GameState;
@@ -13,6 +14,8 @@ use crate::raster::plan::PinPlan;
 use crate::raster::plan::RasterPlan;
 use crate::raster::plan::ScorePlace;
 use crate::raster::plan::Sense;
+use crate::raster::rules::Rally;
+use crate::raster::rules::Rules;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 use crate::signal::timing::FieldSync;
@@ -69,6 +72,7 @@ pub(super) fn court() -> Court {
         height: 24,
         top: 52,
         bottom: 256,
+        sends: if player == 0 { 1 } else { -1 },
     };
     Court {
         marks: vec![
@@ -80,6 +84,7 @@ pub(super) fn court() -> Court {
         paddles: vec![paddle("left paddle", LEFT, 0, 40), paddle("right paddle", RIGHT, 1, 105)],
         ball: Ball { name: "ball".to_owned(), element: BALL, width: 2, height: 7 },
         field: Area { x: 21, y: 52, width: 104, height: 228 },
+        rules: Rules { goals: [true; 2], ..Rules::usual(timing().field_hz()) },
     }
 }
 
@@ -89,7 +94,8 @@ pub(super) fn mark(
     (width, height): (u32, u32),
     dash: Option<(u32, u32)>,
 ) -> Mark {
-    Mark { name: name.to_owned(), element: FIELD, area: Area { x, y, width, height }, dash }
+    let area = Area { x, y, width, height };
+    Mark { name: name.to_owned(), element: FIELD, area, dash, contact: Contact::Passes }
 }
 
 fn score(name: &str, player: usize, x: u32) -> ScorePlace {
@@ -113,5 +119,6 @@ pub(super) fn state() -> GameState {
         score: [3, 11],
         controllers: None,
         field: 0,
+        rally: Rally::default(),
     }
 }

@@ -14,7 +14,9 @@ use crate::raster::plan::PinPlan;
 use crate::raster::plan::RasterPlan;
 use crate::raster::plan_error::PlanError;
 use crate::raster::rectangle::Rectangle;
+use crate::raster::rules::Event;
 use crate::raster::sync;
+use crate::raster::tone::SoundPin;
 use crate::signal::element::ElementMap;
 use crate::signal::element::ElementSet;
 use crate::signal::element::Patch;
@@ -40,6 +42,12 @@ pub struct Raster {
     sync: Vec<Vec<Range<u32>>>,
     /// Elements and shapes, and what a pattern lights.
     map: ElementMap,
+    sound: SoundPin,
+    /// The sound pin through the field before, and what began to sound there.
+    sounded: PulseTrain,
+    event: Option<Event>,
+    /// What the next field begins with.
+    coming: Option<Event>,
 }
 
 impl Raster {
@@ -60,6 +68,10 @@ impl Raster {
             levels: plan.pins.iter().map(idle).collect(),
             sync: sync::asserted(plan),
             map: standing_map(plan),
+            sound: SoundPin::default(),
+            sounded: PulseTrain::new(Level::LOW, [], TickSpan(plan.timing.clocks_per_field())),
+            event: None,
+            coming: None,
         })
     }
 
@@ -74,11 +86,33 @@ impl Raster {
         let map = self.draw();
         let trains = self.trains(&map);
         self.levels = trains.iter().map(PulseTrain::last_level).collect();
-        if let Some(game) = &mut self.state {
-            motion::advance(game);
+        self.advance_sound();
+        if let (Content::Game(court, _), Some(game)) = (&self.plan.content, &mut self.state) {
+            self.coming = motion::advance(court, game, &self.plan.timing);
         }
         let pins = self.plan.pins.iter().map(|pin| pin.name.clone()).collect();
         FieldTrains { timing: self.plan.timing, pins, trains, map }
+    }
+
+    /// The sound pin through the field put out last; it is no pin of the board.
+    #[must_use]
+    pub fn sound(&self) -> &PulseTrain {
+        &self.sounded
+    }
+
+    /// What began to sound with the field put out last.
+    #[must_use]
+    pub fn event(&self) -> Option<Event> {
+        self.event
+    }
+
+    fn advance_sound(&mut self) {
+        self.event = self.coming.take();
+        if let (Content::Game(court, _), Some(event)) = (&self.plan.content, self.event) {
+            let tones = &court.rules.tones;
+            self.sound.begin(tones.period(event), tones.burst);
+        }
+        self.sounded = self.sound.advance_field(self.plan.timing.clocks_per_field());
     }
 
     fn draw(&self) -> ElementMap {
@@ -171,10 +205,12 @@ mod tests {
     use crate::raster::plan::Block;
     use crate::raster::plan::Carries;
     use crate::raster::plan::CombinedLevels;
+    use crate::raster::plan::Contact;
     use crate::raster::plan::Court;
     use crate::raster::plan::Mark;
     use crate::raster::plan::Paddle;
     use crate::raster::plan::Sense;
+    use crate::raster::rules::Rules;
     use crate::signal::element::ElementId;
     use crate::signal::element::Shape;
     use crate::signal::timing::FieldSync;
@@ -322,10 +358,15 @@ mod tests {
     }
 
     #[test]
-    fn the_ball_crosses_in_a_straight_line_and_vanishes_at_the_edge_of_its_field() {
-        let mut raster = Raster::new(&example::plan()).unwrap();
+    fn the_ball_vanishes_at_the_edge_of_its_field() {
+        let mut plan = example::plan();
+        let Content::Game(court, _) = &mut plan.content else { panic!("a game") };
+        court.paddles.clear();
+        let mut raster = Raster::new(&plan).unwrap();
         for step in 0..70 {
-            assert_eq!(raster.state().unwrap().ball, (64 + step, 150 + step));
+            if step <= 60 {
+                assert_eq!(raster.state().unwrap().ball, (64 + step, 150 + step));
+            }
             let ball = runs(&raster.advance_field().map, "ball");
             let start = u32::try_from(64 + step).unwrap();
             let width = 125u32.saturating_sub(start).min(2);
@@ -334,6 +375,19 @@ mod tests {
             let expected: Vec<_> = lines.map(|line| (line, start, width)).collect();
             assert_eq!(ball, expected, "step {step}");
         }
+    }
+
+    #[test]
+    fn a_pattern_makes_no_sound() {
+        let mut plan = example::plan();
+        plan.content = pattern_of(&plan);
+        let mut raster = Raster::new(&plan).unwrap();
+        raster.advance_field();
+        assert_eq!((raster.sound().edges().len(), raster.event()), (0, None));
+    }
+
+    fn pattern_of(plan: &RasterPlan) -> Content {
+        Content::Pattern(ElementMap { elements: plan.elements.clone(), ..ElementMap::default() })
     }
 
     #[test]
@@ -400,25 +454,21 @@ mod tests {
             }
         }
 
-        /// Elements lit in the field after `fields` others.
-        fn lit(&self, fields: i64, line: u32, clock: u32) -> ElementSet {
+        /// Elements lit with the game in a state.
+        fn lit(&self, state: Option<&GameState>, line: u32, clock: u32) -> ElementSet {
             if !self.is_picture(line, clock) {
                 return ElementSet::EMPTY;
             }
-            match &self.0.content {
-                Content::Pattern(map) => map.lit(line, clock),
-                Content::Game(court, state) => {
-                    Self::lit_in_game(court, state, fields, (clock, line))
+            match (&self.0.content, state) {
+                (Content::Game(court, _), Some(state)) => {
+                    Self::lit_in_game(court, state, (clock, line))
                 }
+                (Content::Pattern(map), None) => map.lit(line, clock),
+                _ => panic!("a game has a state"),
             }
         }
 
-        fn lit_in_game(
-            court: &Court,
-            state: &GameState,
-            fields: i64,
-            at: (u32, u32),
-        ) -> ElementSet {
+        fn lit_in_game(court: &Court, state: &GameState, at: (u32, u32)) -> ElementSet {
             let inside = |area: Area| {
                 (area.x..area.x + area.width).contains(&at.0)
                     && (area.y..area.y + area.height).contains(&at.1)
@@ -438,13 +488,10 @@ mod tests {
                     lit = lit.with(paddle.element);
                 }
             }
-            let from_ball = (
-                i64::from(at.0) - state.ball.0 - fields * state.velocity.0,
-                i64::from(at.1) - state.ball.1 - fields * state.velocity.1,
-            );
+            let from_ball = (i64::from(at.0) - state.ball.0, i64::from(at.1) - state.ball.1);
             let on_ball = (0..i64::from(court.ball.width)).contains(&from_ball.0)
                 && (0..i64::from(court.ball.height)).contains(&from_ball.1);
-            if on_ball && inside(court.field) {
+            if on_ball && inside(court.field) && state.rally.waiting == 0 {
                 lit = lit.with(court.ball.element);
             }
             lit
@@ -517,6 +564,7 @@ mod tests {
                     element: ElementId(element),
                     area,
                     dash,
+                    contact: if element < 2 { Contact::Passes } else { Contact::Rebounds },
                 };
                 let paddle = |(player, x, (width, height), (top, bottom))| Paddle {
                     name: "paddle".to_owned(),
@@ -527,6 +575,7 @@ mod tests {
                     height,
                     top,
                     bottom,
+                    sends: if player == 0 { 1 } else { -1 },
                 };
                 let court = Court {
                     marks: marks.into_iter().map(mark).collect(),
@@ -534,6 +583,7 @@ mod tests {
                     paddles: paddles.into_iter().map(paddle).collect(),
                     ball: Ball { name: "ball".to_owned(), element: example::BALL, width, height },
                     field,
+                    rules: Rules { serve_fields: 1, ..example::court().rules },
                 };
                 Content::Game(
                     Box::new(court),
@@ -590,11 +640,12 @@ mod tests {
             let mut raster = raster.unwrap();
             let naive = Naive(&plan);
             for fields in 0..3 {
+                let state = raster.state().cloned();
                 let field = raster.advance_field();
                 prop_assert!(field.map.patches.is_sorted());
                 for line in 0..plan.timing.lines_per_field {
                     for clock in 0..plan.timing.clocks_per_line {
-                        let lit = naive.lit(fields, line, clock);
+                        let lit = naive.lit(state.as_ref(), line, clock);
                         prop_assert_eq!(field.map.lit(line, clock), lit, "line {}, clock {}", line, clock);
                         let part = naive.part(line, clock);
                         let at = Tick(plan.timing.tick(line, clock));

@@ -7,10 +7,14 @@ mod court;
 mod digits;
 #[cfg(test)]
 mod example;
+mod flight;
 pub mod generate;
 mod line;
 mod motion;
 pub mod plan;
 pub mod plan_error;
+mod player;
 mod rectangle;
+pub mod rules;
 mod sync;
+pub mod tone;

@@ -2,6 +2,8 @@
 
 use crate::raster::controller::Controllers;
 use crate::raster::court;
+use crate::raster::rules::Rally;
+use crate::raster::rules::Rules;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementMap;
 use crate::signal::element::ElementSet;
@@ -165,6 +167,8 @@ pub struct Court {
     pub ball: Ball,
     /// Clocks and lines within which the ball moves.
     pub field: Area,
+    /// How it is played.
+    pub rules: Rules,
 }
 
 /// A rectangle of the field.
@@ -191,6 +195,17 @@ pub struct Mark {
     pub area: Area,
     /// Lines on and off, from the top, if dashed.
     pub dash: Option<(u32, u32)>,
+    /// Whether the ball rebounds from it, or passes.
+    pub contact: Contact,
+}
+
+/// What a drawing is to the ball.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Contact {
+    /// It passes, as through a net.
+    Passes,
+    /// It comes back, as from a wall.
+    Rebounds,
 }
 
 /// A two-digit score on a grid of 3 by 5 cells a figure.
@@ -233,6 +248,8 @@ pub struct Paddle {
     pub top: u32,
     /// Its first line at position 1.
     pub bottom: u32,
+    /// The way it sends the ball, 1 right, −1 left; one that already flies that way passes.
+    pub sends: i64,
 }
 
 /// The ball.
@@ -253,9 +270,9 @@ pub struct Ball {
 pub struct GameState {
     /// Player positions, 0 top to 1 bottom: left, right.
     pub players: [f64; 2],
-    /// First clock and line of the ball; may leave the court, where it is not drawn.
+    /// First clock and line of the ball, or of the target; outside the court it is not drawn.
     pub ball: (i64, i64),
-    /// Clocks and lines the ball moves in a field.
+    /// Clocks and lines that it moves in a field.
     pub velocity: (i64, i64),
     /// Scores, 0 to 99: left, right.
     pub score: [u8; 2],
@@ -263,4 +280,6 @@ pub struct GameState {
     pub controllers: Option<Box<Controllers>>,
     /// Fields that have been shown.
     pub field: u64,
+    /// What the rally has come to.
+    pub rally: Rally,
 }

@@ -40,6 +40,11 @@ impl Rectangle {
         }
     }
 
+    /// Whether both cover something.
+    pub(super) fn meets(&self, other: &Self) -> bool {
+        !self.within(other).is_empty()
+    }
+
     /// Whether nothing is covered.
     pub(super) fn is_empty(&self) -> bool {
         self.clocks.is_empty() || self.lines.is_empty()

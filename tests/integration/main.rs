@@ -35,6 +35,7 @@ mod networks;
 mod page;
 mod pin;
 mod plain;
+mod play;
 mod preferred;
 mod program;
 mod published;

@@ -1,5 +1,7 @@
 //! The chip's tones, and the clock that a heard one tells of.
 
+use crate::raster::rules::TONES as TONES_OF_CLASS;
+
 /// A tone of the chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Tone {
@@ -26,9 +28,9 @@ impl Tone {
     #[must_use]
     pub fn divisor(self) -> f64 {
         match self {
-            Self::Hit => 2048.0,
-            Self::Wall => 4096.0,
-            Self::Score => 1024.0,
+            Self::Hit => f64::from(TONES_OF_CLASS.hit),
+            Self::Wall => f64::from(TONES_OF_CLASS.rebound),
+            Self::Score => f64::from(TONES_OF_CLASS.score),
         }
     }
 

@@ -1,0 +1,62 @@
+//! The sound pin: bursts of a square wave, exact in clocks.
+
+use crate::base::ticks::Tick;
+use crate::base::ticks::TickSpan;
+use crate::signal::pulse_train::Edge;
+use crate::signal::pulse_train::Level;
+use crate::signal::pulse_train::PulseTrain;
+
+/// A tone that sounds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct Burst {
+    /// Clocks in half a period.
+    half: u64,
+    /// Clocks for which it lasts.
+    length: u64,
+    /// Clocks that have passed of it before the field.
+    passed: u64,
+}
+
+/// The sound pin between fields: low, or in a burst.
+///
+/// A burst begins with its field, high, and is cut short by the next one.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct SoundPin {
+    burst: Option<Burst>,
+    level: Option<Level>,
+}
+
+impl SoundPin {
+    /// Begins a burst of a tone of `period` clocks, for `length` clocks, with the next field.
+    pub fn begin(&mut self, period: u32, length: u32) {
+        let half = u64::from((period / 2).max(1));
+        self.burst = Some(Burst { half, length: u64::from(length), passed: 0 });
+    }
+
+    /// The pin through a field of so many clocks.
+    pub fn advance_field(&mut self, clocks: u64) -> PulseTrain {
+        let initial = self.level.unwrap_or(Level::LOW);
+        let mut edges = Vec::new();
+        if let Some(burst) = &mut self.burst {
+            let end = burst.length.min(burst.passed + clocks);
+            // The last whole half period before the field has its edge behind it.
+            let first = burst.passed.div_ceil(burst.half);
+            let turns = (first..).map(|turn| turn * burst.half).take_while(|&at| at < end);
+            for at in turns {
+                let level = if at / burst.half % 2 == 0 { Level::HIGH } else { Level::LOW };
+                edges.push(Edge { at: Tick(at - burst.passed), level });
+            }
+            if burst.length < burst.passed + clocks {
+                edges.push(Edge { at: Tick(burst.length - burst.passed), level: Level::LOW });
+                self.burst = None;
+            } else {
+                burst.passed += clocks;
+            }
+        } else if initial != Level::LOW {
+            edges.push(Edge { at: Tick(0), level: Level::LOW });
+        }
+        let train = PulseTrain::new(initial, edges, TickSpan(clocks));
+        self.level = Some(train.last_level());
+        train
+    }
+}

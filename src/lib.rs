@@ -9,6 +9,7 @@
 //!   network  volts at every node: standing levels, then time
 //!   path     modulator, air and tuner, where there is one
 //!   receiver what the set makes of the waveform at the socket
+//!   sound    what can be heard, where it is asked for
 //!   analysis what it means: levels, words, causes
 //!   output   PNG, WAV, CSV, VCD, JSON, text
 //! ```
@@ -29,3 +30,4 @@ pub mod receiver;
 pub mod scenario;
 pub mod signal;
 pub mod simulate;
+pub mod sound;

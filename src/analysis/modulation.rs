@@ -9,6 +9,7 @@ use crate::base::math;
 use crate::network::circuit::Circuit;
 use crate::network::error::NetworkError;
 use crate::path::gain::MOST_GAIN;
+pub use crate::path::spec::BUZZ_CARRIER;
 use crate::path::spec::PathSpec;
 use crate::path::system::Channel;
 use crate::path::system::System;
@@ -20,8 +21,6 @@ use crate::signal::element::ElementId;
 use crate::signal::element::ElementSet;
 use crate::simulate::RunError;
 
-/// Carrier below which the sound of an intercarrier set suffers, share of peak: from memory.
-pub const BUZZ_CARRIER: f64 = 0.05;
 /// What stands for a sound without buzz, dB.
 pub const NO_BUZZ_DB: f64 = -99.0;
 /// How far past an end of a window still counts as inside it.

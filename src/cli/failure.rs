@@ -36,7 +36,7 @@ impl Failure {
     pub(crate) fn run(scenario: &Scenario, error: &RunError) -> Self {
         match error {
             RunError::Network(error) => Self::network(scenario, error),
-            RunError::Plan(_) | RunError::Path(_) | RunError::Receiver(_) => {
+            RunError::Plan(_) | RunError::Path(_) | RunError::Sound(_) | RunError::Receiver(_) => {
                 Self::plain(error.to_string())
             }
         }

@@ -36,6 +36,9 @@ pub enum Detector {
     Synchronous,
 }
 
+/// Carrier below which the sound of an intercarrier set suffers, share of peak: from memory.
+pub const BUZZ_CARRIER: f64 = 0.05;
+
 /// Sync depth at the video input when the modulator is as the standard has it, V.
 pub const SYNC_V: f64 = 0.3;
 

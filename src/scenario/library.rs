@@ -117,7 +117,7 @@ pub(crate) const INPUT_CLAMP: DiodeModel = DiodeModel {
 /// 0.5 V, Cobo 4.0 pF at 5 V); 0.4 ns is 400 MHz, above the sheet's least of 300 MHz; 60 ns is the
 /// order of the sheet's storage time (at most 200 ns). Neither resistances nor a fall of gain: the
 /// transistor of hand calculation.
-const SMALL_NPN: TransistorModel = TransistorModel {
+pub(crate) const SMALL_NPN: TransistorModel = TransistorModel {
     forward_transit_time: 0.4e-9,
     reverse_transit_time: 60e-9,
     base_emitter: Junction { farads: 8e-12, potential: 0.75, grading: 0.33 },

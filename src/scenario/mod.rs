@@ -35,6 +35,7 @@ mod resolve;
 mod semiconductor;
 pub mod set_library;
 mod settings;
+pub mod sound;
 pub mod spread;
 mod supply;
 mod temperature;
@@ -57,6 +58,7 @@ use crate::scenario::clock::ClockDrift;
 use crate::scenario::expect::Expected;
 use crate::scenario::limits::Limits;
 use crate::scenario::modulator::Modulator;
+use crate::scenario::sound::Sound;
 use crate::scenario::spread::Factor;
 use crate::signal::element::ElementSet;
 use crate::signal::pulse_train::Level;
@@ -86,6 +88,8 @@ pub struct Scenario {
     pub modulator: Option<Modulator>,
     /// The set.
     pub receiver: ReceiverSpec,
+    /// What makes the sound.
+    pub sound: Sound,
     /// How finely and how exactly to compute.
     pub solve: SolveSpec,
     /// When an element is called missing, faint and so on, in volts at `output`.

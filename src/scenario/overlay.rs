@@ -19,7 +19,7 @@ use crate::scenario::parts::main_key;
 use std::sync::Arc;
 
 /// The tables and keys of a scenario.
-pub(crate) const TOP: [&str; 15] = [
+pub(crate) const TOP: [&str; 16] = [
     "title",
     "chip",
     "game",
@@ -30,6 +30,7 @@ pub(crate) const TOP: [&str; 15] = [
     "modulator",
     "receiver",
     "solve",
+    "sound",
     "verdict",
     "wiring",
     "expect",

@@ -41,6 +41,7 @@ use crate::scenario::parts;
 use crate::scenario::parts::WrittenPart;
 use crate::scenario::receiver;
 use crate::scenario::settings;
+use crate::scenario::sound;
 use crate::scenario::spread;
 use crate::scenario::temperature::bring_to;
 
@@ -82,6 +83,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let receiver = receiver::read(table("receiver"), field_hz, problems);
     let timing = chip.as_ref().map(|chip| &chip.raster.timing);
     let solve = settings::solve(table("solve"), timing, problems);
+    let sound = sound::read(table("sound"), problems);
     let received = settings::verdict(table("verdict"), problems);
     let expect = fields.table("expect");
     let spread = table("spread");
@@ -112,6 +114,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
         output,
         modulator,
         receiver,
+        sound,
         solve,
         verdict: received.before(slope),
         received,

@@ -1,6 +1,7 @@
 //! The order of the stages: raster, network, path, receiver.
 
 pub mod line;
+pub mod sound;
 
 use crate::base::ticks::ClockRate;
 use crate::network::circuit::NodeId;
@@ -15,6 +16,7 @@ use crate::path::link::DETECTOR;
 use crate::path::link::Link;
 use crate::raster::generate::Raster;
 use crate::raster::plan_error::PlanError;
+use crate::raster::rules::Event;
 use crate::receiver::ReceiverError;
 use crate::receiver::set::Set;
 use crate::receiver::spec::Reception;
@@ -25,6 +27,8 @@ use crate::signal::pulse_train::FieldTrains;
 use crate::signal::pulse_train::Level;
 use crate::signal::pulse_train::PulseTrain;
 use crate::signal::trace::Trace;
+use crate::simulate::sound::Ear;
+use crate::sound::SoundError;
 use thiserror::Error;
 
 /// Why a run gave no field.
@@ -39,6 +43,9 @@ pub enum RunError {
     /// The waveform cannot be sent through the air.
     #[error(transparent)]
     Path(#[from] PathError),
+    /// Nothing can be heard at such a clock.
+    #[error(transparent)]
+    Sound(#[from] SoundError),
     /// The set cannot take the waveform.
     #[error(transparent)]
     Receiver(#[from] ReceiverError),
@@ -74,6 +81,8 @@ pub enum Stage {
 pub struct Bench<'a> {
     scenario: &'a Scenario,
     network: Network,
+    /// The board of the sound, if it is asked for.
+    sound: Option<Network>,
     nodes: Vec<NodeId>,
     rate: ClockRate,
 }
@@ -86,6 +95,9 @@ pub struct Run<'a> {
     transient: Option<Transient<'a>>,
     link: Option<Link>,
     set: Set,
+    ear: Option<Ear<'a>>,
+    /// What was heard and not taken yet.
+    heard: Vec<f32>,
     /// Fields spent before the first one shown, until the board repeated.
     pub warm_up_fields: u32,
 }
@@ -110,7 +122,17 @@ impl<'a> Bench<'a> {
         let nodes = std::iter::once(scenario.output.node).chain(taps.iter().copied()).collect();
         let clock = scenario.raster.timing.clock;
         let rate = clock.times(scenario.solve.samples_per_clock).unwrap_or(clock);
-        Ok(Self { scenario, network, nodes, rate })
+        Ok(Self { scenario, network, sound: None, nodes, rate })
+    }
+
+    /// The same with its loudspeakers: see [`Run::heard`].
+    ///
+    /// # Errors
+    ///
+    /// A sound board that cannot be solved.
+    pub fn with_sound(self) -> Result<Self, RunError> {
+        let sound = Network::new(&self.scenario.sound.circuit)?;
+        Ok(Self { sound: Some(sound), ..self })
     }
 
     /// Samples a second, exact.
@@ -147,7 +169,17 @@ impl<'a> Bench<'a> {
         let link = modulator.map(|modulator| Link::new(&modulator.path, self.rate.seconds(1)));
         let link = link.transpose()?;
         let set = Set::new(&self.scenario.receiver);
-        Ok(Run { bench: self, raster, transient: None, link, set, warm_up_fields: 0 })
+        let ear = self.sound.as_ref().map(|network| Ear::new(network, self.scenario));
+        Ok(Run {
+            bench: self,
+            raster,
+            transient: None,
+            link,
+            set,
+            ear: ear.transpose()?,
+            heard: Vec::new(),
+            warm_up_fields: 0,
+        })
     }
 
     fn start(&'a self, trains: &FieldTrains) -> Result<Transient<'a>, RunError> {
@@ -190,12 +222,35 @@ impl Run<'_> {
             .zip(&self.bench.nodes)
             .map(|(volts, &node)| Trace { node: name(node), rate: self.bench.rate, volts })
             .collect();
+        if let Some(ear) = &mut self.ear {
+            self.heard.extend(ear.hear(self.raster.sound(), &traces[0])?);
+        }
         if let Some(link) = &mut self.link {
             traces[0] = link.send(&traces[0])?;
         }
         let reception = self.set.receive(&traces[0])?;
         on_stage(Stage::Receiver);
         Ok(FieldRun { trains, traces, nodes: self.bench.nodes.clone(), reception })
+    }
+
+    /// The sound samples that are complete and were not taken yet, V; none without
+    /// [`Bench::with_sound`]. They lag behind the fields by what the filter looks ahead.
+    pub fn heard(&mut self) -> Vec<f32> {
+        std::mem::take(&mut self.heard)
+    }
+
+    /// The rest of the sound, as if all stood still from here on.
+    pub fn last_heard(&mut self) -> Vec<f32> {
+        if let Some(ear) = &mut self.ear {
+            self.heard.extend(ear.finish());
+        }
+        self.heard()
+    }
+
+    /// What began to sound with the field run last.
+    #[must_use]
+    pub fn event(&self) -> Option<Event> {
+        self.raster.event()
     }
 
     fn solve(&mut self, trains: &FieldTrains) -> Result<Vec<Vec<f32>>, RunError> {

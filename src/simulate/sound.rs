@@ -1,0 +1,145 @@
+//! What can be heard of a run: the chip's sound pin through its driver into the loudspeaker, and the
+//! buzz of a set whose carrier is taken away by the picture.
+
+use crate::base::math;
+use crate::base::ticks::ClockRate;
+use crate::network::operating_point::Network;
+use crate::network::transient::Transient;
+use crate::network::transient::TransientSpec;
+use crate::path::gain::MOST_GAIN;
+use crate::path::spec::BUZZ_CARRIER;
+use crate::path::spec::PathSpec;
+use crate::scenario::Scenario;
+use crate::scenario::sound::Sound;
+use crate::signal::pulse_train::Level;
+use crate::signal::pulse_train::PulseTrain;
+use crate::signal::trace::Trace;
+use crate::simulate::RunError;
+use crate::sound::SOUND_HZ;
+use crate::sound::band::Band;
+use crate::sound::coupling::Coupling;
+
+/// The loudspeakers of a run, field by field.
+#[derive(Debug)]
+pub(super) struct Ear<'a> {
+    transient: Transient<'a>,
+    band: Band,
+    buzz: Option<BuzzEar<'a>>,
+    /// Samples that only one of the two has given yet.
+    waiting: [Vec<f32>; 2],
+}
+
+/// The loudspeaker of a set that takes its sound from the beat of two carriers.
+#[derive(Debug)]
+struct BuzzEar<'a> {
+    path: &'a PathSpec,
+    set_v: f64,
+    per_clock: usize,
+    band: Band,
+    coupling: Option<Coupling>,
+}
+
+impl<'a> Ear<'a> {
+    /// Ears for a board that is checked.
+    pub(super) fn new(network: &'a Network, scenario: &'a Scenario) -> Result<Self, RunError> {
+        let Sound { circuit, speaker, set_v } = &scenario.sound;
+        let clock = scenario.raster.timing.clock;
+        let standing = network.operating_point(&[Level::LOW])?;
+        let spec = TransientSpec {
+            clock,
+            samples_per_clock: 1,
+            tolerance_v: scenario.solve.tolerance_v,
+            taps: speaker.to_vec(),
+        };
+        let transient = Transient::new(network, circuit, &standing, &[Level::LOW], spec);
+        let per_clock = scenario.solve.samples_per_clock;
+        let buzz = scenario.modulator.as_ref().map(|modulator| {
+            let per_clock = usize::try_from(per_clock).unwrap_or(1);
+            let band = Band::new(clock)?;
+            let (path, set_v) = (&modulator.path, *set_v);
+            Ok::<_, RunError>(BuzzEar { path, set_v, per_clock, band, coupling: None })
+        });
+        Ok(Self {
+            transient: transient.with_recall(),
+            band: Band::new(clock)?,
+            buzz: buzz.transpose()?,
+            waiting: [Vec::new(), Vec::new()],
+        })
+    }
+
+    /// What is heard of a field; `input` are the volts at the modulator's input, if there is one.
+    pub(super) fn hear(&mut self, pin: &PulseTrain, input: &Trace) -> Result<Vec<f32>, RunError> {
+        let ends = self.transient.advance_field(std::slice::from_ref(pin))?;
+        let volts: Vec<f32> =
+            ends[0].iter().zip(&ends[1]).map(|(one, other)| one - other).collect();
+        self.waiting[0].extend(self.band.push(&volts));
+        if let Some(buzz) = &mut self.buzz {
+            self.waiting[1].extend(buzz.hear(&input.volts));
+        }
+        Ok(self.mixed())
+    }
+
+    /// What is left to be heard.
+    pub(super) fn finish(&mut self) -> Vec<f32> {
+        self.waiting[0].extend(self.band.finish());
+        if let Some(buzz) = &mut self.buzz {
+            let rest = buzz.band.finish();
+            self.waiting[1].extend(buzz.coupled(rest));
+        }
+        self.mixed()
+    }
+
+    fn mixed(&mut self) -> Vec<f32> {
+        let [speaker, set] = &mut self.waiting;
+        if self.buzz.is_none() {
+            return std::mem::take(speaker);
+        }
+        let both = speaker.len().min(set.len());
+        speaker.drain(..both).zip(set.drain(..both)).map(|(one, other)| one + other).collect()
+    }
+}
+
+impl BuzzEar<'_> {
+    /// The share of the beat that is missing, clock by clock, as sound.
+    fn hear(&mut self, volts: &[f32]) -> Vec<f32> {
+        let carriers = volts.iter().map(|&volts| self.path.carrier(f64::from(volts)));
+        // Gain control goes by the peak, and makes up for no more than it can.
+        let peak = carriers.clone().fold(1.0 / MOST_GAIN, f64::max);
+        let missing = |carrier: f64| (1.0 - carrier / (peak * BUZZ_CARRIER)).max(0.0);
+        let samples: Vec<f64> = carriers.map(missing).collect();
+        let per_clock = math::from_usize(self.per_clock);
+        let clocks = samples.chunks(self.per_clock);
+        let means: Vec<f32> =
+            clocks.map(|clock| math::to_f32(clock.iter().sum::<f64>() / per_clock)).collect();
+        if self.coupling.is_none() {
+            let sum: f64 = means.iter().map(|&mean| f64::from(mean)).sum();
+            let standing = sum / math::from_usize(means.len().max(1));
+            self.coupling = Some(Coupling::new(standing, f64::from(SOUND_HZ)));
+        }
+        let samples = self.band.push(&means);
+        self.coupled(samples)
+    }
+
+    fn coupled(&mut self, samples: Vec<f32>) -> Vec<f32> {
+        let Some(coupling) = &mut self.coupling else { return samples };
+        // Less beat is less sound: the sign is of no account to the ear.
+        let volts = samples.iter().map(|&share| self.set_v * coupling.pass(f64::from(share)));
+        volts.map(math::to_f32).collect()
+    }
+}
+
+/// Sound samples a second.
+pub const HZ: u32 = SOUND_HZ;
+
+/// How many sound samples so many fields make.
+#[must_use]
+pub fn samples(scenario: &Scenario, fields: u32) -> u64 {
+    let clocks = scenario.raster.timing.clocks_per_field().saturating_mul(u64::from(fields));
+    Band::samples_after(scenario.raster.timing.clock, clocks)
+}
+
+/// The rate of the sound.
+#[must_use]
+pub fn rate() -> Option<ClockRate> {
+    ClockRate::new(u64::from(SOUND_HZ), 1)
+}

@@ -89,7 +89,7 @@ pub(crate) struct RenderArgs {
     /// Line to draw in line.png [default: the one that shows most elements]
     #[arg(long, value_name = "N")]
     pub(crate) line: Option<u32>,
-    /// Fields to run, the ball moving from one to the next
+    /// Fields to run, the game played on from one to the next
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
     pub(crate) fields: u32,
     /// Another node to record, beside the socket; may be given again
@@ -98,6 +98,17 @@ pub(crate) struct RenderArgs {
     /// Also write waveform.csv
     #[arg(long)]
     pub(crate) csv: bool,
+    /// Write the frames of all fields as one animated PNG, animation.png, in place of frame-0002.png
+    /// and so on
+    #[arg(long)]
+    pub(crate) animate: bool,
+    /// Also write sound.wav: what the game's loudspeaker makes of its tones, and the buzz behind a
+    /// modulator, in step with the fields
+    #[arg(long)]
+    pub(crate) sound: bool,
+    /// Leave waveform.wav out: it takes some 1.3 MB a field
+    #[arg(long)]
+    pub(crate) no_waveform: bool,
     /// Also write report.html: all of it on one page, with the circuit and its volts
     #[arg(long)]
     pub(crate) report: bool,

@@ -17,6 +17,7 @@ mod interrupt;
 mod knob;
 mod ladder;
 mod lesson;
+mod motion;
 mod observed;
 mod outcome;
 mod page;

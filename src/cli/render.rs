@@ -5,6 +5,9 @@ use crate::cli::args::RenderArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
+use crate::cli::motion::Motion;
+use crate::cli::motion::MotionReport;
+use crate::cli::motion::check_length;
 use crate::cli::page;
 use crate::cli::progress::Progress;
 use backporch::analysis::examine::examine;
@@ -39,6 +42,7 @@ use backporch::scenario::Scenario;
 use backporch::simulate::Bench;
 use backporch::simulate::FieldRun;
 use backporch::simulate::Run;
+use backporch::simulate::RunError;
 use backporch::simulate::Stage;
 use std::collections::BTreeMap;
 use std::fs::File;
@@ -50,7 +54,8 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     let scenario = files::scenario(&args.board)?;
     let taps = taps(&scenario, &args.taps)?;
     check_line(&scenario, args.line)?;
-    let bench = Bench::new(&scenario, &taps).map_err(|error| Failure::run(&scenario, &error))?;
+    let bench = bench(&scenario, &taps, args).map_err(|error| Failure::run(&scenario, &error))?;
+    check_length(&scenario, &bench, args)?;
     let mut run = bench.run().map_err(|error| Failure::run(&scenario, &error))?;
     let folder = args.out.clone().unwrap_or_else(|| PathBuf::from("out").join(&scenario.name));
     let progress = Progress::fields(args.fields);
@@ -70,15 +75,21 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
         files.write("modulation.png", png)?;
     }
     let mut sinks = Sinks::new(&mut files, &scenario, &bench, args)?;
+    let mut motion = Motion::new(&mut files, &scenario, &first, args)?;
     sinks.write(&first)?;
+    motion.write(&first, &mut run)?;
     let mut locks = vec![field_lock(&scenario, &first)];
     for field in 2..=args.fields {
         let next = next_field(&scenario, &mut run, &progress)?;
         sinks.write(&next)?;
+        motion.write(&next, &mut run)?;
         locks.push(field_lock(&scenario, &next));
-        files.write(&frame_name(field), &frame(&next)?)?;
+        if !args.animate {
+            files.write(&frame_name(field), &frame(&next)?)?;
+        }
     }
     sinks.finish()?;
+    let motion = motion.finish(&mut run, modulation.as_ref())?;
     let told = Told {
         field: &first,
         reading: &reading,
@@ -86,6 +97,7 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
         modulation: modulation.as_ref(),
         ratings: &ratings,
         warnings: &warnings,
+        motion: &motion,
     };
     if args.report {
         files.write("report.html", &page::draw(&scenario, &told, &views)?)?;
@@ -94,6 +106,15 @@ pub(crate) fn run(args: &RenderArgs) -> Result<(), Failure> {
     progress.finish();
     let paths = files.finish()?;
     cli::print(&summary(&scenario, &told, &run, &paths))
+}
+
+fn bench<'a>(
+    scenario: &'a Scenario,
+    taps: &[NodeId],
+    args: &RenderArgs,
+) -> Result<Bench<'a>, RunError> {
+    let bench = Bench::new(scenario, taps)?;
+    if args.sound { bench.with_sound() } else { Ok(bench) }
 }
 
 fn next_field(
@@ -213,7 +234,7 @@ fn write_views(
 
 /// The waveforms on their way to files, field by field.
 struct Sinks {
-    wav: WavSink<File>,
+    wav: Option<WavSink<File>>,
     csv: Option<CsvSink<BufWriter<File>>>,
     vcd: Option<VcdSink<BufWriter<File>>>,
 }
@@ -229,8 +250,13 @@ impl Sinks {
         let samples = scenario.raster.timing.clocks_per_field()
             * u64::from(scenario.solve.samples_per_clock)
             * u64::from(args.fields);
-        let wav = WavSink::new(files.create("waveform.wav")?, bench.rate(), names.len(), samples)
-            .map_err(|error| Failure::world("waveform.wav", &error))?;
+        let wav = if args.no_waveform {
+            None
+        } else {
+            let file = files.create("waveform.wav")?;
+            let sink = WavSink::new(file, bench.rate(), names.len(), samples);
+            Some(sink.map_err(|error| Failure::world("waveform.wav", &error))?)
+        };
         let csv = if args.csv {
             let file = BufWriter::new(files.create("waveform.csv")?);
             let sink = CsvSink::new(file, bench.rate(), &names);
@@ -249,9 +275,10 @@ impl Sinks {
     }
 
     fn write(&mut self, field: &FieldRun) -> Result<(), Failure> {
-        self.wav
-            .write_field(&field.traces)
-            .map_err(|error| Failure::world("waveform.wav", &error))?;
+        if let Some(wav) = &mut self.wav {
+            wav.write_field(&field.traces)
+                .map_err(|error| Failure::world("waveform.wav", &error))?;
+        }
         if let Some(csv) = &mut self.csv {
             csv.write_field(&field.traces)
                 .map_err(|error| Failure::world("waveform.csv", &error))?;
@@ -263,7 +290,9 @@ impl Sinks {
     }
 
     fn finish(self) -> Result<(), Failure> {
-        self.wav.finish().map_err(|error| Failure::world("waveform.wav", &error))?;
+        if let Some(wav) = self.wav {
+            wav.finish().map_err(|error| Failure::world("waveform.wav", &error))?;
+        }
         if let Some(csv) = self.csv {
             csv.finish().map_err(|error| Failure::world("waveform.csv", &error))?;
         }
@@ -282,6 +311,7 @@ pub(crate) struct Told<'a> {
     pub(crate) modulation: Option<&'a Modulation>,
     pub(crate) ratings: &'a [Rating],
     pub(crate) warnings: &'a [String],
+    pub(crate) motion: &'a MotionReport,
 }
 
 fn write_report_file(
@@ -314,6 +344,8 @@ fn write_report_file(
         locks: told.locks,
         counts: &counts,
         modulation: told.modulation,
+        animation: told.motion.animation.as_ref(),
+        sound: told.motion.sound.as_ref(),
         ratings: told.ratings,
         warnings: told.warnings,
         files: &names,
@@ -368,6 +400,9 @@ fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> St
     if run.warm_up_fields > 0 {
         let fields = if run.warm_up_fields == 1 { "field" } else { "fields" };
         text += &format!("\nSettled after {} {fields} of warm-up.\n", run.warm_up_fields);
+    }
+    if let Some(sound) = &told.motion.sound {
+        text += &format!("\n{}\n", sound.words());
     }
     text.push('\n');
     for path in paths {

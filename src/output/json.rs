@@ -16,6 +16,8 @@ use crate::output::lock_json::LockReport;
 use crate::output::lock_json::answer_reports;
 use crate::output::lock_words::FieldLock;
 use crate::output::modulation_json::ModulationReport;
+use crate::output::motion_json::AnimationReport;
+use crate::output::motion_json::SoundReport;
 use crate::output::panel::blanking_v;
 use crate::output::panel::ire;
 use crate::output::rating_json::RatingReport;
@@ -47,6 +49,10 @@ pub struct ReportParts<'a> {
     pub counts: &'a BTreeMap<String, u64>,
     /// What becomes of the carrier, if there is a modulator.
     pub modulation: Option<&'a Modulation>,
+    /// The frames of all fields, if they are one animation.
+    pub animation: Option<&'a AnimationReport>,
+    /// What can be heard, if it was asked for.
+    pub sound: Option<&'a SoundReport>,
     /// What each part is worked to.
     pub ratings: &'a [Rating],
     /// What the user should know, in sentences.
@@ -89,6 +95,12 @@ pub struct Report {
     /// The carrier; absent without a modulator.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub modulation: Option<ModulationReport>,
+    /// The frames of all fields; absent if they are not one animation.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub animation: Option<AnimationReport>,
+    /// What can be heard; absent if it was not asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sound: Option<SoundReport>,
     /// The elements in the chip's order.
     pub elements: Vec<ElementReport>,
     /// What each part is worked to, in the order of the parts.
@@ -220,6 +232,8 @@ impl Report {
                 .collect(),
             answers: answer_reports(&run.reception),
             modulation: parts.modulation.map(ModulationReport::new),
+            animation: parts.animation.cloned(),
+            sound: parts.sound.cloned(),
             elements: element_reports(&run.trains.map.elements, run, reading),
             ratings: rating_reports(parts.ratings),
             warnings: parts.warnings.to_vec(),
@@ -358,6 +372,8 @@ pub(crate) mod tests {
             reading: &sample.reading,
             counts: &counts,
             modulation: None,
+            animation: None,
+            sound: None,
             ratings: &[],
             warnings: &["C1 is upside down".to_owned()],
             files: &files,

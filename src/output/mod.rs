@@ -1,5 +1,6 @@
 //! Results into bytes: one file for each format, into `impl Write`.
 
+pub mod animation;
 pub mod axis;
 pub mod check_json;
 pub mod check_table;
@@ -45,6 +46,7 @@ pub mod lock_words;
 pub mod modulation_json;
 pub mod modulation_table;
 pub mod modulation_view;
+pub mod motion_json;
 pub mod page;
 pub mod panel;
 mod part_words;

@@ -20,6 +20,13 @@ use thiserror::Error;
 /// which the RIFF chunk does not count.
 pub const MOST_SAMPLE_BYTES: u64 = u32::MAX as u64 - 60;
 
+/// How many samples of each of so many waveforms fit into a file.
+#[must_use]
+pub fn fitting_samples(channels: usize) -> u64 {
+    let frame = u64::from(BYTES_PER_SAMPLE).saturating_mul(channels.max(1) as u64);
+    MOST_SAMPLE_BYTES / frame
+}
+
 const BYTES_PER_SAMPLE: u16 = 4;
 
 /// Why a WAV file cannot be written.
@@ -333,6 +340,7 @@ mod tests {
         let refused = WavSink::new(Untouchable, rate(), 2, u64::MAX).unwrap_err();
         assert!(matches!(refused, WavError::TooLong { .. }), "{refused}");
         assert!(WavSink::new(Cursor::new(Vec::new()), rate(), 2, most).is_ok());
+        assert_eq!(fitting_samples(2), most);
     }
 
     #[test]

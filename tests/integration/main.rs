@@ -46,6 +46,7 @@ mod ratings_worked;
 mod recall;
 mod riff;
 mod semiconductors;
+mod sound;
 mod spread;
 mod stiff;
 mod supply;

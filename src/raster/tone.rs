@@ -60,3 +60,48 @@ impl SoundPin {
         train
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    const FIELD: u64 = 100;
+
+    /// What begins with each field: a period and a length.
+    fn begins() -> impl Strategy<Value = Vec<Option<(u32, u32)>>> {
+        proptest::collection::vec(proptest::option::of((1_u32..60, 1_u32..350)), 1..12)
+    }
+
+    /// The level at a clock, asked the obvious way: of the last burst that began.
+    fn level(begun: &[Option<(u32, u32)>], clock: u64) -> Level {
+        let field = usize::try_from(clock / FIELD).unwrap();
+        let last = (0..=field).rev().find_map(|at| Some((at as u64 * FIELD, begun[at]?)));
+        let Some((start, (period, length))) = last else { return Level::LOW };
+        let (passed, half) = (clock - start, u64::from((period / 2).max(1)));
+        let is_high = passed < u64::from(length) && passed / half % 2 == 0;
+        if is_high { Level::HIGH } else { Level::LOW }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+        #[test]
+        fn fields_join_and_every_clock_is_of_the_burst_that_began_last(begun in begins()) {
+            let mut pin = SoundPin::default();
+            let mut before = Level::LOW;
+            for (field, begin) in (0..).zip(&begun) {
+                if let Some((period, length)) = *begin {
+                    pin.begin(period, length);
+                }
+                let train = pin.advance_field(FIELD);
+                prop_assert_eq!(train.initial(), before);
+                before = train.last_level();
+                for clock in 0..FIELD {
+                    let expected = level(&begun, field * FIELD + clock);
+                    prop_assert_eq!(train.level_at(Tick(clock)), expected, "{} {}", field, clock);
+                }
+            }
+        }
+    }
+}

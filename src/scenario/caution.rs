@@ -6,6 +6,7 @@ use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
 use crate::network::terminal::terminals;
 use crate::path::system::OUTPUT_LIMIT_V;
+use crate::raster::plan::Content;
 use crate::scenario::Scenario;
 
 impl Scenario {
@@ -16,8 +17,20 @@ impl Scenario {
         all.extend(self.loose_ends());
         all.extend(self.no_ground());
         all.extend(self.too_loud());
+        all.extend(self.pistol_before_a_panel());
         all.extend(bases_tied_to_emitters(&self.circuit));
         all
+    }
+
+    /// A panel shows the target a field or more too late, and never as a bright flying spot.
+    fn pistol_before_a_panel(&self) -> Option<String> {
+        let Content::Game(court, _) = &self.raster.content else { return None };
+        let late = !court.rules.shots.is_empty() && !self.receiver.demands.is_empty();
+        late.then(|| {
+            "the shots are taken as if the pistol stood before a tube: a panel shows the target too \
+             late for it"
+                .to_owned()
+        })
     }
 
     /// Ends that no current can leave by, since nothing else is tied there.

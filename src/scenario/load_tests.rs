@@ -92,9 +92,9 @@ fn pins_follow_the_supply_and_low_is_stronger_than_high() {
 }
 
 #[test]
-fn every_built_in_chip_resolves_on_both_courts_and_in_every_strength() {
+fn every_built_in_chip_resolves_on_every_court_and_in_every_strength() {
     for (name, _) in builtin::BUILTIN {
-        for court in ["net", "solo"] {
+        for court in ["net", "solo", "wall", "goals", "target", "jumping"] {
             for strength in ["weak", "typical", "strong"] {
                 chapel(&[
                     &format!("chip.profile={name}"),
@@ -336,7 +336,7 @@ fn a_lock_that_cannot_be_is_refused() {
 #[test]
 fn every_key_of_the_small_tables_is_in_the_format_reference() {
     let text = include_str!("../../scenarios/FORMAT.md");
-    for table in ["solve", "verdict", "wiring", "output", "game", "chip"] {
+    for table in ["solve", "verdict", "wiring", "output", "game", "chip", "sound"] {
         // A wrong key makes the reader list the ones it knows, if they are few; ask for each.
         let wrong = format!("{table}.no_such_key=1");
         let found = mistakes(CHAPEL, &[&wrong]);
@@ -351,6 +351,15 @@ fn every_key_of_the_small_tables_is_in_the_format_reference() {
             );
         }
     }
+}
+
+#[test]
+fn a_pistol_before_a_panel_is_remarked_on() {
+    let cautions = |set: &str| {
+        let sets = ["game.court=target", "game.shots=[3, 9]", "receiver.span=1", set];
+        chapel(&sets).cautions().iter().filter(|caution| caution.contains("pistol")).count()
+    };
+    assert_eq!([cautions("receiver.kind=flat-panel"), cautions("receiver.kind=tube-set")], [1, 0]);
 }
 
 /// The chapel board with other parts besides.

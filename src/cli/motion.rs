@@ -118,12 +118,20 @@ impl Motion {
     }
 }
 
-/// Refuses a waveform that no file can hold before anything is solved.
+/// Refuses a waveform or a sound that no file can hold before anything is solved.
 pub(crate) fn check_length(
     scenario: &Scenario,
     bench: &Bench,
     args: &RenderArgs,
 ) -> Result<(), Failure> {
+    let sound_fits = sound::samples(scenario, args.fields) <= fitting_samples(1);
+    if args.sound && !sound_fits {
+        return Err(Failure::plain(format!(
+            "--fields: {} fields make a sound.wav of more than 4 GiB, the most that a WAV file holds: \
+             expected six hours of them at most",
+            args.fields
+        )));
+    }
     if args.no_waveform {
         return Ok(());
     }

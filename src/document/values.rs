@@ -175,7 +175,7 @@ fn numbered(value: f64) -> Choice {
 }
 
 /// "4k7", "220n", "0.35".
-fn label(value: f64) -> String {
+pub(crate) fn label(value: f64) -> String {
     const PREFIXES: [(f64, &str); 6] =
         [(1e6, "M"), (1e3, "k"), (1.0, ""), (1e-6, "u"), (1e-9, "n"), (1e-12, "p")];
     let trimmed = |text: String| text.trim_end_matches('0').trim_end_matches('.').to_owned();

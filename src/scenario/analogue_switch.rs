@@ -61,6 +61,11 @@ const SPEED: [GateSpeed; 3] = [
     GateSpeed { supply_volts: 15.0, delay_s: 15e-9, transition_s: 7e-9 },
 ];
 
+/// The types.
+pub(crate) fn names() -> [&'static str; 3] {
+    KINDS.each_ref().map(|kind| kind.name)
+}
+
 pub(crate) fn read(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
     let kind = find(fields);
     let grade = fields.choice("grade", &GRADES).unwrap_or(Grade::Typical);

@@ -91,6 +91,13 @@ const MOS_TYPES: [Entry<FieldEffectModel>; 4] = [
     Entry { name: "BS250", model: T_BS250 },
 ];
 
+/// The types under a part's main key that have the same channel.
+pub(crate) fn names(main: &str, channel: Channel) -> Vec<&'static str> {
+    let types: &[Entry<FieldEffectModel>] =
+        if main == "mos_fet" { &MOS_TYPES } else { &JUNCTION_TYPES };
+    types.iter().filter(|one| one.model.channel == channel).map(|one| one.name).collect()
+}
+
 pub(crate) fn junction(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
     let model = find(fields, "junction_fet", &JUNCTION_TYPES).map(|model| {
         let pinch_off = fields.quantity_or("pinch_off", &POSITIVE_VOLTAGE, -model.threshold);

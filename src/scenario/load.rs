@@ -42,12 +42,8 @@ pub fn load(
     let problems = Problems::default();
     let scenario = {
         let mut files = Files { read, problems: &problems };
-        written(&mut files, path_name, None, &mut Vec::new()).and_then(|mut written| {
-            for text in overrides {
-                overlay::set(&mut written, text, &problems);
-            }
-            resolve::resolve(&written, stem(path_name), &mut files)
-        })
+        put_together(&mut files, path_name, overrides)
+            .and_then(|written| resolve::resolve(&written, stem(path_name), &mut files))
     };
     match (scenario, problems.is_empty()) {
         (Some(scenario), true) => Ok(scenario),
@@ -59,6 +55,19 @@ pub fn load(
             hint: None,
         }]),
     }
+}
+
+/// A scenario as written, with the changes of `--set`.
+pub(crate) fn put_together(
+    files: &mut Files<'_>,
+    path_name: &str,
+    overrides: &[String],
+) -> Option<Written> {
+    let mut written = written(files, path_name, None, &mut Vec::new())?;
+    for text in overrides {
+        overlay::set(&mut written, text, files.problems);
+    }
+    Some(written)
 }
 
 /// A scenario file, or a base with the changes of a variant file.

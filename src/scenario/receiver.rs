@@ -25,6 +25,11 @@ use crate::scenario::set_library::Kind;
 use crate::scenario::set_library::STANDARDS;
 use crate::scenario::set_library::Standard;
 
+/// The words for the kinds; the first is the one with hold knobs, and the default.
+pub(crate) fn kind_words() -> [&'static str; 4] {
+    KINDS.map(|(word, _)| word)
+}
+
 const CLAMPS: [(&str, Clamp); 3] =
     [("back-porch", Clamp::BackPorch), ("sync-tip", Clamp::SyncTip), ("none", Clamp::None)];
 

@@ -41,6 +41,7 @@ mod lesson_set;
 pub mod lesson_view;
 pub mod lesson_words;
 pub mod line_view;
+pub mod live_json;
 mod lock_json;
 pub mod lock_words;
 pub mod modulation_json;

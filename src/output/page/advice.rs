@@ -6,7 +6,7 @@ use crate::output::part_words::ties;
 use crate::scenario::Scenario;
 
 /// The trade's customary cautions; common practice, no source.
-const CAUTIONS: [&str; 8] = [
+pub const CAUTIONS: [&str; 8] = [
     "Work on the game only, never inside a television: a picture tube holds a lethal charge for \
      days, and many old sets have a live chassis, so no video input is fitted to one.",
     "Unplug the adapter and take the cells out before soldering.",
@@ -21,13 +21,14 @@ const CAUTIONS: [&str; 8] = [
     "Do not run the modulator with its can open: radiating is not allowed in most places.",
 ];
 
+/// Who decides where it is dangerous, and what the figures rest on.
+pub const WHO_DECIDES: &str = "Where the mains or a television's inside is concerned, local codes \
+     and licensed people decide, not this page. Its figures rest on a model of the chip's pins.";
+
 /// The cautions, and who decides.
 pub(super) fn cautions(html: &mut Html) {
     html.list(CAUTIONS);
-    html.paragraph(
-        "Where the mains or a television's inside is concerned, local codes and licensed people \
-         decide, not this page. Its figures rest on a model of the chip's pins.",
-    );
+    html.paragraph(WHO_DECIDES);
 }
 
 /// How a modification can be undone, then what each part is tied to.

@@ -4,7 +4,7 @@
 //! and tables are those of the terminal. It is well-formed XML as well as HTML, so that any program
 //! can read it.
 
-mod advice;
+pub mod advice;
 mod board;
 pub(super) mod html;
 mod levels;

@@ -39,6 +39,8 @@ pub(crate) enum Command {
     Ladder(LadderArgs),
     /// A composite line, built step by step from a board: pages to read
     Lesson(LessonArgs),
+    /// A page on this machine on which every part can be turned
+    Live(LiveArgs),
     /// The way of an element, or of the sync, from the chip's pin to the socket: what takes how much
     /// of it, and what would bring it back
     Why(WhyArgs),
@@ -125,6 +127,21 @@ pub(crate) struct LadderArgs {
     /// Print JSON
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// `live`.
+#[derive(Debug, ClapArgs)]
+#[command(after_help = "\
+The page is served to this machine alone, at the address that is printed; Ctrl-C ends it. Changes \
+are kept in the browser's tab until they are saved, as a variant beside the scenario.
+
+Work on the game only, never inside a television: a picture tube and a live chassis can kill.")]
+pub(crate) struct LiveArgs {
+    #[command(flatten)]
+    pub(crate) board: ScenarioArgs,
+    /// Port to serve on [default: one that is free]
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub(crate) port: u16,
 }
 
 /// `lesson`.

@@ -66,6 +66,27 @@ impl Library {
     }
 }
 
+/// A new file, whole or not at all, and never in the place of another.
+pub(crate) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
+    use std::io::Write;
+    let name = path.display().to_string();
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".backporch-");
+    #[cfg(unix)]
+    builder.permissions(readable());
+    let fail = |error: std::io::Error| Failure::world(&name, &error);
+    let mut file = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(fail)?;
+    file.write_all(bytes).map_err(fail)?;
+    match file.persist_noclobber(path) {
+        Ok(_) => Ok(()),
+        Err(error) if error.error.kind() == std::io::ErrorKind::AlreadyExists => {
+            Err(Failure::plain(format!("{name} is there already: choose another name")))
+        }
+        Err(error) => Err(fail(error.error)),
+    }
+}
+
 /// A whole file on its way to a place of its own.
 pub(crate) fn waiting(path: &Path, bytes: &[u8]) -> Result<OutputFolder, Failure> {
     let named = path.file_name().filter(|_| !path.is_dir());

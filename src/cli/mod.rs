@@ -1,7 +1,7 @@
 //! The command line: the only part that touches files, the terminal and the clock.
 
 mod accept;
-mod args;
+pub(crate) mod args;
 mod check;
 mod choose;
 mod clock;
@@ -9,21 +9,22 @@ mod clock_args;
 mod compare;
 mod controller_args;
 mod design_args;
-mod failure;
+pub(crate) mod failure;
 mod feed;
-mod files;
+pub(crate) mod files;
 mod hunt;
-mod interrupt;
+pub(crate) mod interrupt;
 mod knob;
 mod ladder;
 mod lesson;
+mod live;
 mod motion;
 mod observed;
 mod outcome;
 mod page;
 mod pin;
 mod progress;
-mod render;
+pub(crate) mod render;
 mod report_diagnostics;
 mod said;
 mod spread;
@@ -46,6 +47,7 @@ pub(crate) fn run() -> ExitCode {
         Command::Render(args) => render::run(&args).map(|()| Outcome::Answered),
         Command::Ladder(args) => ladder::run(&args).map(|()| Outcome::Answered),
         Command::Lesson(args) => lesson::run(&args).map(|()| Outcome::Answered),
+        Command::Live(args) => live::run(&args).map(|()| Outcome::Answered),
         Command::Why(args) => why::run(&args).map(|()| Outcome::Answered),
         Command::Compare(args) => compare::run(&args),
         Command::Hunt(args) => hunt::run(&args).map(|()| Outcome::Answered),
@@ -67,7 +69,7 @@ pub(crate) fn run() -> ExitCode {
 }
 
 /// Writes to standard output; a reader that has left is no error.
-fn print(text: &str) -> Result<(), Failure> {
+pub(crate) fn print(text: &str) -> Result<(), Failure> {
     use std::io::Write;
     match std::io::stdout().write_all(text.as_bytes()) {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {

@@ -38,6 +38,7 @@ use backporch::output::rating_table::rating_table;
 use backporch::output::table::reading_table;
 use backporch::output::vcd::VcdSink;
 use backporch::output::wav::WavSink;
+use backporch::receiver::spec::Reception;
 use backporch::scenario::Scenario;
 use backporch::simulate::Bench;
 use backporch::simulate::FieldRun;
@@ -356,7 +357,11 @@ fn write_report_file(
 }
 
 /// What is probably tied wrongly, then what is wrong with the waveform.
-fn warnings(scenario: &Scenario, field: &FieldRun, reading: &FieldReading) -> Vec<String> {
+pub(crate) fn warnings(
+    scenario: &Scenario,
+    field: &FieldRun,
+    reading: &FieldReading,
+) -> Vec<String> {
     let mut all = scenario.cautions();
     if field.reception.sync.is_none() {
         all.push(
@@ -373,6 +378,25 @@ fn warnings(scenario: &Scenario, field: &FieldRun, reading: &FieldReading) -> Ve
         ));
     }
     all
+}
+
+/// How the set settled, and how the board did.
+pub(crate) fn how_settled(reception: &Reception, run: &Run) -> Vec<String> {
+    let mut sentences = Vec::new();
+    match reception.lock.settled_fields {
+        Some(fields) => {
+            sentences.push(format!("The set is settled after {fields} fields of sync."));
+        }
+        None if reception.refused() => {}
+        None => {
+            sentences.push("The set does not settle: this is a moment of what moves.".to_owned());
+        }
+    }
+    if run.warm_up_fields > 0 {
+        let fields = if run.warm_up_fields == 1 { "field" } else { "fields" };
+        sentences.push(format!("Settled after {} {fields} of warm-up.", run.warm_up_fields));
+    }
+    sentences
 }
 
 fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> String {
@@ -392,14 +416,8 @@ fn summary(scenario: &Scenario, told: &Told, run: &Run, paths: &[PathBuf]) -> St
     for warning in told.warnings {
         text += &format!("\n{warning}\n");
     }
-    match reception.lock.settled_fields {
-        Some(fields) => text += &format!("\nThe set is settled after {fields} fields of sync.\n"),
-        None if reception.refused() => {}
-        None => text += "\nThe set does not settle: this is a moment of what moves.\n",
-    }
-    if run.warm_up_fields > 0 {
-        let fields = if run.warm_up_fields == 1 { "field" } else { "fields" };
-        text += &format!("\nSettled after {} {fields} of warm-up.\n", run.warm_up_fields);
+    for sentence in how_settled(reception, run) {
+        text += &format!("\n{sentence}\n");
     }
     if let Some(sound) = &told.motion.sound {
         text += &format!("\n{}\n", sound.words());

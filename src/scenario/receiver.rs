@@ -27,7 +27,7 @@ use crate::scenario::set_library::Standard;
 
 /// The words for the kinds; the first is the one with hold knobs, and the default.
 pub(crate) fn kind_words() -> [&'static str; 4] {
-    KINDS.map(|(word, _)| word)
+    KINDS.map(Kind::name)
 }
 
 const CLAMPS: [(&str, Clamp); 3] =

@@ -26,6 +26,7 @@ mod knob;
 mod layers;
 mod ledger;
 mod lesson;
+mod live;
 mod loads;
 mod lock;
 mod mishaps;

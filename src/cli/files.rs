@@ -76,6 +76,8 @@ pub(crate) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     #[cfg(unix)]
     builder.permissions(readable());
     let fail = |error: std::io::Error| Failure::world(&name, &error);
+    // An interruption comes before all of this or after.
+    let _whole = unfinished();
     let mut file = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(fail)?;
     file.write_all(bytes).map_err(fail)?;
     match file.persist_noclobber(path) {

@@ -19,6 +19,7 @@ mod session;
 mod sessions;
 
 use crate::cli::failure::Failure;
+use crate::cli::interrupt;
 use crate::serve::desk::Desk;
 use crate::serve::guard::Guard;
 use crate::serve::routes::Bench;
@@ -62,7 +63,7 @@ async fn serve(
         .map_err(|error| Failure::world(&place, &error))?;
     let bound = listener.local_addr().map_err(|error| Failure::world(&place, &error))?;
     let guard = Guard::new(bound.port())?;
-    let stop = on_interrupt()?;
+    let stop = on_interrupt();
     say(&guard.address())?;
     let bench = Arc::new(Bench::new(desk, guard));
     let router = Router::new().fallback(routes::answer).with_state(bench);
@@ -79,16 +80,15 @@ async fn serve(
 }
 
 /// Becomes true with Ctrl-C.
-fn on_interrupt() -> Result<watch::Receiver<bool>, Failure> {
+fn on_interrupt() -> watch::Receiver<bool> {
     let (sender, receiver) = watch::channel(false);
-    let ask = move || {
+    interrupt::call(move || {
         sender.send_replace(true);
-    };
-    ctrlc::set_handler(ask).map_err(|error| Failure::world("Ctrl-C", &error))?;
-    Ok(receiver)
+    });
+    receiver
 }
 
 async fn wanted(mut stop: watch::Receiver<bool>) {
-    // The sender is never dropped: it belongs to the handler.
+    // The sender belongs to the handler, which is there as long as the program.
     let _ = stop.wait_for(|asked| *asked).await;
 }

@@ -140,7 +140,11 @@ fn socket(scenario: &Scenario, written: Entries<'_>) -> Vec<Control> {
 
 fn set(written: Entries<'_>) -> Vec<Control> {
     let [tube_set, ..] = kind_words();
-    let kind = written.worded("receiver.kind".into(), "kind", kind_words(), tube_set);
+    // A set whose hold knobs the file states has to be one that has them.
+    let knobs = ["receiver.hold", "receiver.field_hold"];
+    let is_held = knobs.iter().any(|path| written.text(path).is_some());
+    let kinds = kind_words().into_iter().filter(|word| !is_held || *word == tube_set);
+    let kind = written.worded("receiver.kind".into(), "kind", kinds, tube_set);
     let has_knobs = kind.text == tube_set;
     let mut controls = vec![kind];
     if has_knobs {

@@ -34,8 +34,10 @@ use crate::scenario::library::DIODES;
 use crate::scenario::library::TRANSISTORS;
 use crate::scenario::overlay::TOP;
 
-/// How far to either side of its value a part can be stepped, as a factor.
+/// How far to either side of its value a part can be stepped, as a factor; a coil whose quality is
+/// stated besides its resistance cannot be any.
 const REACH: f64 = 30.0;
+const REACH_OF_COIL: f64 = 5.0;
 
 /// A group for each part of the file.
 pub(super) fn groups(scenario: &Scenario, written: Entries<'_>) -> Vec<Group> {
@@ -142,7 +144,9 @@ impl Part<'_> {
 
     fn preferred(self, label: &'static str, row: Series, quantity: Quantity) -> Control {
         let value = self.value(&quantity);
-        let ends = value.map(|value| (value / REACH, value * REACH));
+        let is_coil = self.written.text(&self.path("quality")).is_some();
+        let reach = if is_coil { REACH_OF_COIL } else { REACH };
+        let ends = value.map(|value| (value / reach, value * reach));
         let steps = ends.map_or_else(Vec::new, |(low, high)| {
             let (low, high) = (low.max(quantity.low), high.min(quantity.high));
             series(row, low, high, &quantity)

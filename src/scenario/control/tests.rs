@@ -11,8 +11,13 @@ fn read(name: &str) -> std::io::Result<String> {
 }
 
 fn board(name: &str) -> (Scenario, Vec<Group>) {
-    let scenario = load(name, &[], &mut |name| read(name)).unwrap();
-    let written = entries(name, &[], &mut |name| read(name)).unwrap();
+    board_with(name, &[])
+}
+
+fn board_with(name: &str, sets: &[&str]) -> (Scenario, Vec<Group>) {
+    let sets: Vec<String> = sets.iter().map(|&set| set.to_owned()).collect();
+    let scenario = load(name, &sets, &mut |name| read(name)).unwrap();
+    let written = entries(name, &sets, &mut |name| read(name)).unwrap();
     let groups = controls(&scenario, &written);
     (scenario, groups)
 }
@@ -51,23 +56,26 @@ fn some_texts(control: &Control) -> Vec<String> {
 
 #[test]
 fn every_part_of_every_example_has_a_control_and_all_its_texts_load() {
-    let mut tried = 0;
+    let (mut tried, mut refused) = (0, Vec::new());
     for name in examples() {
         let (scenario, groups) = board(&name);
         for (part, span) in scenario.circuit.parts.iter().zip(&scenario.part_spans) {
+            // A modulator's feed resistor stands in the group of the socket.
+            let of_board = span.is_some() && part.name != "feed";
             let group = groups.iter().find(|group| group.name == part.name);
-            assert!(span.is_none() || group.is_some(), "{name}: {}", part.name);
+            assert!(!of_board || group.is_some(), "{name}: {}", part.name);
         }
         for control in groups.iter().flat_map(|group| &group.controls) {
             for text in some_texts(control) {
                 let set = format!("{}={text}", control.path);
                 let loaded = load(&name, &[set.clone()], &mut |name| read(name));
-                assert!(loaded.is_ok(), "{name} {set}: {:?}", loaded.err());
+                let why = loaded.err().and_then(|mut all| all.pop()).map(|one| one.message);
+                refused.extend(why.map(|why| format!("{name} {set}: {why}")));
                 tried += 1;
             }
         }
     }
-    assert!(tried > 1000, "{tried}");
+    assert!(tried > 1000 && refused.is_empty(), "of {tried} refused: {refused:#?}");
 }
 
 #[test]
@@ -120,8 +128,11 @@ fn gates_take_kinds_by_their_inputs_and_only_two_terminals_can_be_shorted() {
 
 #[test]
 fn a_tank_has_a_core_to_turn_and_a_battery_a_charge() {
-    let (_, coil) = board("scenarios/loft-coil.toml");
-    assert_eq!(control(&coil, "chip.clock.core").label, "core of the coil");
+    let tank = ["chip.clock.coil=25.5uH", "chip.clock.capacitor=220pF", "chip.clock.core=0.7"];
+    let (_, coil) = board_with("scenarios/chapel-follower.toml", &tank);
+    let core = control(&coil, "chip.clock.core");
+    assert_eq!((core.text.as_str(), core.places("0.7")), ("0.7", vec![70]));
+    assert_eq!(control(&coil, "chip.clock.coil").text, "25.5uH");
     let has_charge = |name: &String| {
         let all = board(name).1;
         all.iter().any(|group| group.controls.iter().any(|one| one.label == "charge left"))

@@ -144,9 +144,19 @@ async function show(reply) {
   at("seen").replaceChildren(
     ...picture.seen.map((one) => make("li", { text: `${one.shape} ${one.element} ${one.word}` })),
   );
+  // The picture first; what is read follows when it has been painted, unless more is on its way.
+  await painted();
+  if (reply.number < shown || waiting.length > 0) return;
   draw(picture);
   at("words").replaceChildren(...picture.words.map(block));
   at("ladder").replaceChildren(...picture.ladder.map(block));
+}
+
+/** Until what was put on the page is on the screen; of a page that nobody sees, at once. */
+function painted() {
+  if (document.hidden) return Promise.resolve();
+  const next = new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+  return Promise.race([next, new Promise((done) => setTimeout(done, 100))]);
 }
 
 function draw(picture) {

@@ -465,9 +465,10 @@ fn the_page_asks_nobody_else_and_breaks_none_of_its_own_rules() {
 }
 
 /// From a control event to the new picture, in the page: 200 events by lot, kinds of gates among them.
-/// Every board is solved from nothing. `cargo test --release --test integration live::latency -- --ignored --nocapture`
+/// Every board is solved from nothing.
+/// `LIVE_PROGRAM=target/release/backporch cargo test --test integration live::latency -- --ignored --nocapture`
 #[test]
-#[ignore = "measures: run it on a quiet machine, in the release profile"]
+#[ignore = "measures: run it on a quiet machine, with the program of the release profile"]
 fn latency() {
     let (server, browser) = (Server::new(BOARD), Browser::new());
     browser.go(&server.address);

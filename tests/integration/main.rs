@@ -14,6 +14,7 @@ mod circuit_view;
 mod clock;
 mod closed_forms;
 mod compare;
+mod controls;
 mod counts;
 mod currents;
 mod exponential;

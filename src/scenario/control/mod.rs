@@ -157,6 +157,3 @@ impl<'a> Entries<'a> {
         Control { path, label, text, is_written, kind: ControlKind::Words(words) }
     }
 }
-
-#[cfg(test)]
-mod tests;

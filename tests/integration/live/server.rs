@@ -36,7 +36,9 @@ impl Server {
         let scenario = folder.path().join("board.toml");
         let examples = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
         std::fs::copy(examples.join(example), &scenario).unwrap();
-        let mut child = Command::new(env!("CARGO_BIN_EXE_backporch"))
+        // A measurement is of the program as it is given to people: `LIVE_PROGRAM` names that one.
+        let own = env!("CARGO_BIN_EXE_backporch").into();
+        let mut child = Command::new(std::env::var_os("LIVE_PROGRAM").unwrap_or(own))
             .arg("live")
             .arg(&scenario)
             .stdout(Stdio::piped())

@@ -1,8 +1,13 @@
 //! Controls of the example boards, held against the loader itself.
 
-use super::*;
-use crate::scenario::entries::entries;
-use crate::scenario::load;
+use backporch::scenario::Scenario;
+use backporch::scenario::control::Control;
+use backporch::scenario::control::ControlKind;
+use backporch::scenario::control::Group;
+use backporch::scenario::control::Step;
+use backporch::scenario::control::controls;
+use backporch::scenario::entries::entries;
+use backporch::scenario::load;
 use std::fs;
 use std::path::Path;
 

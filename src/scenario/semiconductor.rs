@@ -37,7 +37,7 @@ const LEAKAGE: Quantity = SATURATION.within(1e-22, 1e-3).or_zero();
 const EARLY: Quantity = POSITIVE_VOLTAGE.within(2.0, 1e6);
 const KNEE: Quantity = CURRENT.within(1e-4, 1e3);
 /// Zener voltages with a breakdown, and slopes that the solver can follow.
-const ZENER: Quantity = POSITIVE_VOLTAGE.within(1.0, 400.0);
+pub(crate) const ZENER: Quantity = POSITIVE_VOLTAGE.within(1.0, 400.0);
 const LEAST_SLOPE_VOLTS: f64 = 1e-3;
 
 /// The words for a specimen's gain.

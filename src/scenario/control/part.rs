@@ -33,6 +33,7 @@ use crate::scenario::gate_library::GRADES;
 use crate::scenario::library::DIODES;
 use crate::scenario::library::TRANSISTORS;
 use crate::scenario::overlay::TOP;
+use crate::scenario::semiconductor::ZENER;
 
 /// How far to either side of its value a part can be stepped, as a factor; a coil whose quality is
 /// stated besides its resistance cannot be any.
@@ -93,7 +94,7 @@ fn of_part(name: &str, main: &str, kind: &PartKind, written: Entries<'_>) -> Vec
         ("lead" | "cable", _) => vec![of.preferred("length in metres", Series::E12, LENGTH)],
         ("switch" | "jumper", _) => vec![of.worded(main, "contact", ["closed", "open"], "closed")],
         ("diode", _) => vec![of.worded(main, "type", DIODES.map(|entry| entry.name), "")],
-        ("zener", _) => vec![of.preferred("volts", Series::E24, POSITIVE_VOLTAGE)],
+        ("zener", _) => vec![of.preferred("volts", Series::E24, ZENER)],
         ("gate", PartKind::Gate(gate)) => of.gate(gate),
         ("transistor", PartKind::Transistor { model, .. }) => {
             let same = TRANSISTORS.iter().filter(|one| one.model.model.polarity == model.polarity);

@@ -73,7 +73,7 @@ fn every_part_of_every_example_has_a_control_and_all_its_texts_load() {
         for control in groups.iter().flat_map(|group| &group.controls) {
             for text in some_texts(control) {
                 let set = format!("{}={text}", control.path);
-                let loaded = load(&name, &[set.clone()], &mut |name| read(name));
+                let loaded = load(&name, std::slice::from_ref(&set), &mut |name| read(name));
                 let why = loaded.err().and_then(|mut all| all.pop()).map(|one| one.message);
                 refused.extend(why.map(|why| format!("{name} {set}: {why}")));
                 tried += 1;
@@ -95,7 +95,7 @@ fn the_text_of_a_control_is_what_the_board_has() {
                 continue;
             }
             let set = format!("{}={}", control.path, control.text);
-            let same = load(&name, &[set.clone()], &mut |name| read(name)).unwrap();
+            let same = load(&name, std::slice::from_ref(&set), &mut |name| read(name)).unwrap();
             assert!(same.circuit == scenario.circuit, "{name} {set}");
             assert!(same.raster == scenario.raster, "{name} {set}");
             assert!(same.receiver == scenario.receiver, "{name} {set}");

@@ -1,6 +1,8 @@
 //! The live page in a real browser: it shows what `render` writes, and nobody else can drive it.
 
 mod browser;
+mod measured;
+mod requests;
 mod server;
 
 use crate::live::browser::Browser;
@@ -8,7 +10,6 @@ use crate::live::server::Server;
 use crate::program::backporch;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use serde_json::Value;
 use serde_json::json;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -289,143 +290,6 @@ fn a_late_reply_never_overwrites_a_newer_one() {
 }
 
 #[test]
-fn nobody_but_the_page_itself_gets_an_answer() {
-    let server = Server::new(BOARD);
-    let Server { host, prefix, .. } = &server;
-    let open = |headers: &str| {
-        let request = format!(
-            "POST {prefix}open HTTP/1.1\r\n{headers}Content-Length: 2\r\nConnection: close\r\n\r\n{{}}"
-        );
-        server.send(request.as_bytes())
-    };
-    let kind = "Content-Type: application/json\r\n";
-    let own = format!("Host: {host}\r\nOrigin: http://{host}\r\n");
-    assert_eq!(open(&format!("{own}{kind}")).0, 200);
-    for (headers, status) in [
-        (format!("Host: {host}\r\nOrigin: https://elsewhere.example\r\n{kind}"), 403),
-        (format!("Host: {host}\r\nOrigin: null\r\n{kind}"), 403),
-        (format!("Host: {host}\r\n{kind}"), 403),
-        (format!("Host: elsewhere.example\r\nOrigin: http://elsewhere.example\r\n{kind}"), 403),
-        (format!("{own}Sec-Fetch-Site: cross-site\r\n{kind}"), 403),
-        (format!("{own}Content-Type: text/plain\r\n"), 415),
-    ] {
-        let (found, body) = open(&headers);
-        assert_eq!(found, status, "{headers}: {body}");
-        let why: Value = serde_json::from_str(&body).unwrap();
-        assert!(why["error"].as_str().unwrap().len() > 10, "{body}");
-    }
-    for path in ["/", "/open", "/0123/", "//", "/..", "/%2e%2e/"] {
-        let (found, _) = server.send(
-            format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n").as_bytes(),
-        );
-        assert_eq!(found, 403, "{path}");
-    }
-    for path in [
-        "../Cargo.toml",
-        "%2e%2e/board.toml",
-        "board.toml",
-        "..%2fboard.toml",
-        "page.js/",
-        "\\..\\x",
-    ] {
-        let (found, body) = server.send(
-            format!("GET {prefix}{path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n")
-                .as_bytes(),
-        );
-        assert!(found == 404 || found == 400, "{path}: {found} {body}");
-        assert!(!body.contains("[board"), "{path}");
-    }
-    let delete =
-        format!("DELETE {prefix}open HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
-    assert_eq!(server.send(delete.as_bytes()).0, 405);
-    assert_eq!(server.send(b"\x16\x03\x01\x02nonsense\r\n\r\n").0, 400);
-}
-
-#[test]
-fn bad_requests_get_clear_errors_and_change_nothing() {
-    let mut server = Server::new(BOARD);
-    let (status, opened) = server.post("open", &json!({}));
-    assert_eq!(status, 200, "{opened}");
-    let tab = opened["tab"].as_str().unwrap();
-    let change = |number: u64, deed: Value| json!({ "tab": tab, "number": number, "do": deed });
-    let set =
-        |path: &str, text: &str| json!({ "set": { "path": path, "text": text, "gesture": 1 } });
-    for (what, body, status, words) in [
-        ("change", change(1, set("R1.resistor", "-5")), 422, "error: "),
-        ("change", change(2, set("chip.profile", "/etc/hostname")), 422, "is no control"),
-        ("change", change(3, set("R1.resistor", "")), 422, "nothing"),
-        ("change", change(4, set("R1.resistor", "1k\n[board.X]")), 422, "one short line"),
-        ("change", change(5, set("game.ball", "[0.1")), 422, "error: "),
-        ("change", change(5, set("R1.resistor", "3k")), 409, "nothing was changed"),
-        ("change", json!({ "tab": "x", "number": 9, "do": "undo" }), 404, "load the page again"),
-        ("change", json!({ "tab": tab, "number": 9, "do": "fly" }), 400, "not understood"),
-        ("change", json!({ "tab": tab }), 400, "not understood"),
-        ("open", json!([1, 2]), 400, "not understood"),
-        ("save", json!({ "tab": tab, "name": "../evil" }), 422, "no plain file name"),
-        ("save", json!({ "tab": tab, "name": "board" }), 422, "there already"),
-        ("nothing", json!({}), 404, "nothing here"),
-    ] {
-        let (found, reply) = server.post(what, &body);
-        assert_eq!(found, status, "{body}: {reply}");
-        let why = reply["error"].as_str().unwrap();
-        assert!(why.contains(words), "{body}: {why}");
-        assert!(!why.contains(env!("CARGO_MANIFEST_DIR")), "{why}");
-    }
-    let huge = "x".repeat(1 << 20);
-    let (found, body) =
-        server.send(format!("{}\r\n{huge}", server.head("change", huge.len())).as_bytes());
-    // A server that closes early may be gone before its words are read.
-    assert!(found == 413 && body.contains("at most") || found == 0, "{found} {body}");
-    let (found, body) = server.send(format!("{}\r\n{{", server.head("change", 1)).as_bytes());
-    assert!(found == 400 && body.contains("not understood"), "{found} {body}");
-    let (_, after) = server.post("open", &json!({ "tab": tab }));
-    assert_eq!(after["picture"]["frame"], opened["picture"]["frame"]);
-    assert_eq!(after["undo"], json!(false));
-    assert_eq!(server.names(), ["board.toml"]);
-    assert_eq!(server.interrupt().code(), Some(0));
-}
-
-#[test]
-fn many_requests_at_once_lose_nothing_and_the_last_one_counts() {
-    let server = Server::new(BOARD);
-    let (_, opened) = server.post("open", &json!({}));
-    let tab = opened["tab"].as_str().unwrap();
-    let turn = |number: u64| {
-        let text = format!("0.{:03}", number % 1000);
-        let set = json!({ "path": "P1.position", "text": text, "gesture": number });
-        server.post("change", &json!({ "tab": tab, "number": number, "do": { "set": set } }))
-    };
-    let counts = std::sync::Mutex::new([0; 3]);
-    let next = std::sync::atomic::AtomicU64::new(1);
-    std::thread::scope(|scope| {
-        for _ in 0..8 {
-            scope.spawn(|| {
-                for _ in 0..125 {
-                    let number = next.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
-                    let (status, reply) = turn(number);
-                    // Worked out, overtaken by a later one, or come after a later one and told so.
-                    let which = match (status, reply["overtaken"].as_bool()) {
-                        (200, Some(false)) => 0,
-                        (200, Some(true)) => 1,
-                        (409, None) => 2,
-                        other => panic!("{other:?}: {reply}"),
-                    };
-                    counts.lock().unwrap()[which] += 1;
-                }
-            });
-        }
-    });
-    let counts = counts.into_inner().unwrap();
-    assert_eq!(counts.iter().sum::<i32>(), 1000);
-    println!("worked out, overtaken, came too late: {counts:?}");
-    let (status, last) = turn(1999);
-    assert_eq!((status, last["overtaken"].as_bool()), (200, Some(false)));
-    let (frame, _) =
-        rendered(&server.path("board.toml"), &["P1.position=0.999".to_owned()]).unwrap();
-    assert_eq!(last["picture"]["frame"].as_str().unwrap(), STANDARD.encode(frame));
-}
-
-#[test]
 fn ctrl_c_ends_the_server_cleanly_while_a_page_is_open() {
     let (mut server, browser) = (Server::new(BOARD), Browser::new());
     browser.go(&server.address);
@@ -462,108 +326,4 @@ fn the_page_asks_nobody_else_and_breaks_none_of_its_own_rules() {
       document.body.append(script);";
     assert_eq!(browser.wait_for(forbidden, &[]), json!("script-src-elem"));
     assert_eq!(browser.run("return window.ran === undefined", &[]), json!(true));
-}
-
-/// From a control event to the new picture, in the page: 200 events by lot, kinds of gates among them.
-/// Every board is solved from nothing.
-/// `LIVE_PROGRAM=target/release/backporch cargo test --test integration live::latency -- --ignored --nocapture`
-#[test]
-#[ignore = "measures: run it on a quiet machine, with the program of the release profile"]
-fn latency() {
-    let (server, browser) = (Server::new(BOARD), Browser::new());
-    browser.go(&server.address);
-    browser.settle();
-    let paths: Vec<String> = paths(&browser);
-    let mut lot = Lot(2026);
-    let mut times: Vec<[f64; 5]> = Vec::new();
-    let measured = format!(
-        "const done = arguments[arguments.length - 1];
-         const turn = function () {{ {TURN} }};
-         performance.clearResourceTimings();
-         const painted = (then) =>
-           requestAnimationFrame(() => setTimeout(() => then(performance.now())));
-         const main = document.querySelector('main');
-         const before = document.getElementById('screen');
-         const start = performance.now();
-         let put = null;
-         let picture = null;
-         const rest = (observer) => {{
-           if (main.getAttribute('aria-busy') !== 'false') return;
-           if (put !== null && picture === null) return;
-           observer.disconnect();
-           // Refused, or a board that cannot be solved: there is no picture.
-           if (put === null) return done(null);
-           const asked = performance.getEntriesByType('resource');
-           const [last] = asked.filter((one) => one.name.endsWith('/change')).slice(-1);
-           const answered = last.responseEnd;
-           painted((all) => done([
-             picture - start, answered - start, put - answered, picture - put, all - start]));
-         }};
-         new MutationObserver((_, observer) => {{
-           if (put === null && document.getElementById('screen') !== before) {{
-             put = performance.now();
-             painted((now) => {{ picture = now; rest(observer); }});
-           }}
-           rest(observer);
-         }}).observe(main, {{ attributes: true, childList: true, subtree: true }});
-         turn(arguments[0], arguments[1]);"
-    );
-    while times.len() < 200 {
-        let path = if times.len() % 5 == 0 { "U1.gate" } else { &paths[lot.below(paths.len())] };
-        let share = f64::from(u32::try_from(lot.below(1000)).unwrap()) / 1000.0;
-        let found = browser.wait_for(&measured, &[json!(path), json!(share)]);
-        if found.is_array() {
-            times.push([0, 1, 2, 3, 4].map(|at| found[at].as_f64().unwrap()));
-        }
-        if times.len() % 10 == 0 {
-            browser.run("document.getElementById('back').click()", &[]);
-            browser.settle();
-        }
-    }
-    println!("ms                            median     95 %  greatest");
-    let names = [
-        "event to picture on screen",
-        "  asked and answered",
-        "  decoded and put there",
-        "  until it is painted",
-        "event to all words painted",
-    ];
-    for (at, name) in names.iter().enumerate() {
-        let mut all: Vec<f64> = times.iter().map(|one| one[at]).collect();
-        all.sort_by(f64::total_cmp);
-        println!("{name:28} {:8.1} {:8.1} {:9.1}", all[100], all[189], all[199]);
-    }
-}
-
-/// The page as it looks, into `out/`: `cargo test --test integration live::looks -- --ignored`
-#[test]
-#[ignore = "takes pictures for people to look at"]
-fn looks() {
-    let (server, browser) = (Server::new(BOARD), Browser::new());
-    let out = Path::new(env!("CARGO_MANIFEST_DIR")).join("out");
-    for (size, width, height, mobile) in [("desktop", 1400, 1000, false), ("phone", 380, 800, true)]
-    {
-        for scheme in ["light", "dark"] {
-            let metrics = json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": mobile });
-            browser.tell("Emulation.setDeviceMetricsOverride", &metrics);
-            let feature = json!({ "name": "prefers-color-scheme", "value": scheme });
-            browser.tell("Emulation.setEmulatedMedia", &json!({ "features": [feature] }));
-            browser.go(&server.address);
-            browser.settle();
-            browser.run(TURN, &[json!("U1.gate"), json!(0.2)]);
-            browser.settle();
-            let shot = |name: &str, whole: bool| {
-                let reply = browser
-                    .tell("Page.captureScreenshot", &json!({ "captureBeyondViewport": whole }));
-                let bytes = STANDARD.decode(reply["data"].as_str().unwrap()).unwrap();
-                std::fs::write(out.join(format!("live-{size}-{scheme}-{name}.png")), bytes)
-                    .unwrap();
-            };
-            shot("top", false);
-            browser.run("window.scrollTo(0, 1400)", &[]);
-            shot("below", false);
-            browser.run("window.scrollTo(0, 0); document.getElementById('back').click()", &[]);
-            browser.settle();
-        }
-    }
 }

@@ -1,4 +1,4 @@
-//! A real browser without a window, driven by the WebDriver protocol (W3C).
+//! A real browser without a window, driven by the protocol of W3C for that.
 
 use serde_json::Value;
 use serde_json::json;

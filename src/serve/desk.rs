@@ -12,6 +12,7 @@ use backporch::analysis::ladder::LadderError;
 use backporch::analysis::ladder::ladder;
 use backporch::analysis::modulation::modulation;
 use backporch::analysis::rating::ratings;
+use backporch::analysis::reading::FieldReading;
 use backporch::base::parallel;
 use backporch::output::line_view;
 use backporch::output::line_view::LineView;
@@ -150,28 +151,53 @@ fn canonical(written: &[Entry], set: &str) -> Option<(String, String)> {
 
 /// Works a board out; `line` is the one to draw, if it is not the one that shows most.
 ///
-/// The field is run while the ladder and the ratings are solved, and the picture is packed while the
-/// field is read.
+/// The field is run and read while the ladder and the ratings are solved.
 pub(crate) fn work_out(scenario: &Scenario, line: Option<u32>) -> Result<Answer, Failure> {
-    let network = |error| Failure::network(scenario, &error);
-    let (field, levels, others) = parallel::three(
-        || run(scenario),
+    let (seen, levels, others) = parallel::three(
+        || look(scenario, line),
         || levels(scenario),
         || {
-            let ratings = ratings(scenario).map_err(network)?;
+            let ratings = ratings(scenario).map_err(|error| Failure::network(scenario, &error))?;
             let modulation =
                 modulation(scenario).map_err(|error| Failure::run(scenario, &error))?;
             Ok((ratings, modulation))
         },
     );
-    let ((field, settled), levels, (ratings, modulation)) = (field?, levels?, others?);
-    let lines = field.trains.timing.lines_per_field;
-    let line = line.filter(|line| *line < lines);
+    let (seen, levels, (ratings, modulation)) = (seen?, levels?, others?);
+    let mut sentences = warnings(scenario, &seen.field, &seen.reading);
+    sentences.extend(seen.settled);
+    let report = LiveReport::new(&LiveParts {
+        reading: &seen.reading,
+        reception: &seen.field.reception,
+        modulation: modulation.as_ref(),
+        ratings: &ratings,
+        sentences: &sentences,
+        ladder: levels.as_ref().map_err(String::as_str),
+    });
+    let lines = seen.field.trains.timing.lines_per_field;
+    Ok(Answer { frame: seen.frame, line_svg: seen.line_svg, line: seen.line, lines, report })
+}
+
+/// A field that was run and read.
+struct Seen {
+    field: FieldRun,
+    settled: Vec<String>,
+    reading: FieldReading,
+    frame: Vec<u8>,
+    line: u32,
+    line_svg: String,
+}
+
+/// Runs the field; the picture is packed while it is read.
+fn look(scenario: &Scenario, line: Option<u32>) -> Result<Seen, Failure> {
+    let (field, settled) = run(scenario)?;
+    let line = line.filter(|line| *line < field.trains.timing.lines_per_field);
     let line = line.unwrap_or_else(|| field.trains.map.line_that_shows_most());
     let (frame, read, ()) = parallel::three(
         || frame(&field),
         || {
-            let reading = examine(scenario, &field).map_err(network)?;
+            let reading =
+                examine(scenario, &field).map_err(|error| Failure::network(scenario, &error))?;
             let view = LineView {
                 title: &scenario.title,
                 line,
@@ -185,18 +211,8 @@ pub(crate) fn work_out(scenario: &Scenario, line: Option<u32>) -> Result<Answer,
         },
         || {},
     );
-    let (reading, line_svg) = read?;
-    let mut sentences = warnings(scenario, &field, &reading);
-    sentences.extend(settled);
-    let report = LiveReport::new(&LiveParts {
-        reading: &reading,
-        reception: &field.reception,
-        modulation: modulation.as_ref(),
-        ratings: &ratings,
-        sentences: &sentences,
-        ladder: levels.as_ref().map_err(String::as_str),
-    });
-    Ok(Answer { frame: frame?, line_svg, line, lines, report })
+    let ((reading, line_svg), frame) = (read?, frame?);
+    Ok(Seen { field, settled, reading, frame, line, line_svg })
 }
 
 /// The first field, and how it settled.

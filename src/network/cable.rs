@@ -112,6 +112,11 @@ impl Line {
         self.arriving
     }
 
+    /// All unknowns that it has to do with.
+    pub(crate) fn unknowns(&self) -> impl Iterator<Item = usize> {
+        self.ends.into_iter().flatten().chain(self.arriving)
+    }
+
     /// Share of an end's voltage in the wave that leaves there; the rest is of the one that
     /// arrives.
     fn share(&self) -> f64 {

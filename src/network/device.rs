@@ -18,6 +18,8 @@ pub struct Sloped {
     pub slope: f64,
 }
 
+/// Power of e below which the exponential is less than the last bit of the 1 it is taken from.
+const ASLEEP: f64 = -40.0;
 /// Power of e from which exponential laws go on as their tangent.
 pub(crate) const STRAIGHT_FROM: f64 = 100.0;
 
@@ -32,10 +34,8 @@ pub(crate) const STRAIGHT_FROM: f64 = 100.0;
 #[must_use]
 pub fn junction_current(saturation_current: f64, vt: f64, volts: f64) -> Sloped {
     const KNEE: f64 = STRAIGHT_FROM;
-    /// Below this the exponential is less than the last bit of the 1 it is taken from.
-    const FLOOR: f64 = -40.0;
     let x = volts / vt;
-    if x < FLOOR {
+    if x < ASLEEP {
         return Sloped { value: -saturation_current, slope: 0.0 };
     }
     let e = math::expm1(x.min(KNEE));
@@ -210,6 +210,12 @@ impl DiodeModel {
         junction_current(self.saturation_current, self.vt(), volts)
     }
 
+    /// Whether nothing but the saturation current flows at `volts`, to the last bit, and no more
+    /// charge is there than goes with it.
+    pub(crate) fn sleeps(&self, volts: f64) -> bool {
+        volts < ASLEEP * self.vt() && self.breakdown.is_none() && self.junction.farads <= 0.0
+    }
+
     /// Charge on the anode side at `volts`, C, the [`DiodeModel::forward_current`] there being
     /// known.
     #[must_use]
@@ -269,7 +275,9 @@ impl Junction {
         let Self { farads, potential, grading } = *self;
         let below = volts.min(0.5 * potential);
         let width = 1.0 - below / potential;
-        let power = math::exp(-grading * math::ln(width));
+        // A forward junction stands at half of V0 most of the time.
+        let log = if volts < 0.5 * potential { math::ln(width) } else { -std::f64::consts::LN_2 };
+        let power = math::exp(-grading * log);
         let capacitance = farads * power;
         let charge = farads * potential / (1.0 - grading) * (1.0 - width * power);
         let beyond = volts - below;

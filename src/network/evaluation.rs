@@ -44,6 +44,8 @@ pub(crate) struct Evaluation {
     /// Whether a junction was evaluated short of the voltage asked for.
     pub(crate) limited: bool,
     mix: Option<Mix>,
+    /// Where rows and columns stand in the matrix.
+    places: [Vec<usize>; 2],
 }
 
 /// Voltage of an unknown; ground is 0.
@@ -69,12 +71,19 @@ impl Evaluation {
             charge_slopes: Vec::new(),
             limited: false,
             mix: None,
+            places: [(0..order).collect(), (0..order).collect()],
         }
     }
 
-    /// Starts over from the currents of the fixed sources. Without a mix the matrix is left alone.
-    pub(crate) fn begin(&mut self, source: &[f64], mix: Option<Mix>) {
-        self.f.copy_from_slice(source);
+    /// For equations of which some rows and columns alone enter the matrix, which is of that size, at
+    /// these places.
+    pub(crate) fn of_some(places: [Vec<usize>; 2], size: usize) -> Self {
+        let order = places[0].len();
+        Self { jacobian: Matrix::new(size), places, ..Self::new(order) }
+    }
+
+    /// Starts over. Without a mix the matrix is left alone.
+    pub(crate) fn begin(&mut self, mix: Option<Mix>) {
         self.q.fill(0.0);
         self.limited = false;
         self.mix = mix;
@@ -89,10 +98,24 @@ impl Evaluation {
         add_to(&mut self.f, row, amps);
     }
 
+    /// Current leaving a node, and charge on it.
+    pub(crate) fn add(&mut self, row: Unknown, amps: f64, coulombs: f64) {
+        if let Some(row) = row {
+            self.f[row] += amps;
+            self.q[row] += coulombs;
+        }
+    }
+
+    /// Whether slopes were asked for.
+    pub(crate) fn wants_slopes(&self) -> bool {
+        self.mix.is_some()
+    }
+
     /// Slope of a row's current and charge against an unknown.
     pub(crate) fn add_slope(&mut self, row: Unknown, column: Unknown, siemens: f64, farads: f64) {
         if let (Some(mix), Some(row), Some(column)) = (self.mix, row, column) {
-            self.jacobian.add(row, column, mix.current * siemens + mix.charge * farads);
+            let (at, beside) = (self.places[0][row], self.places[1][column]);
+            self.jacobian.add(at, beside, mix.current * siemens + mix.charge * farads);
             if farads != 0.0 {
                 self.charge_slopes.push((row, column, farads));
             }
@@ -101,14 +124,15 @@ impl Evaluation {
 
     /// Current and charge between two nodes.
     pub(crate) fn add_branch(&mut self, ends: [Unknown; 2], amps: f64, coulombs: f64) {
-        for (end, sign) in ends.into_iter().zip([1.0, -1.0]) {
-            add_to(&mut self.f, end, sign * amps);
-            add_to(&mut self.q, end, sign * coulombs);
-        }
+        self.add(ends[0], amps, coulombs);
+        self.add(ends[1], -amps, -coulombs);
     }
 
     /// Slopes of a branch against the voltage across it.
     pub(crate) fn add_branch_slope(&mut self, ends: [Unknown; 2], siemens: f64, farads: f64) {
+        if self.mix.is_none() {
+            return;
+        }
         let [plus, minus] = ends;
         self.add_slope(plus, plus, siemens, farads);
         self.add_slope(minus, minus, siemens, farads);

@@ -76,6 +76,12 @@ impl Junctions {
         self.next = 0;
     }
 
+    /// The next junction's voltage, moved to `asked`, where it sleeps.
+    pub(crate) fn skip(&mut self, asked: f64) {
+        self.volts[self.next] = asked;
+        self.next += 1;
+    }
+
     /// The next voltage, which has its corner at 0 V: moved to `asked`, or to the corner if that
     /// lies between.
     pub(crate) fn approach_corner(&mut self, asked: f64) -> f64 {

@@ -28,9 +28,27 @@ impl Matrix {
         self.entries[column * self.order + row] += value;
     }
 
+    /// Sets every entry to the sum of those in the same places of two others, which may be larger.
+    pub(crate) fn set_sum(&mut self, one: &Self, other: &Self) {
+        let n = self.order;
+        for (k, column) in self.entries.chunks_exact_mut(n.max(1)).enumerate() {
+            let [one, other] = [one, other].map(|from| &from.entries[k * from.order..][..n]);
+            for ((entry, one), other) in column.iter_mut().zip(one).zip(other) {
+                *entry = one + other;
+            }
+        }
+    }
+
+    /// Sets one row.
+    pub(crate) fn set_row(&mut self, row: usize, values: &[f64]) {
+        let entries = self.entries.iter_mut().skip(row).step_by(self.order.max(1));
+        for (entry, value) in entries.zip(values) {
+            *entry = *value;
+        }
+    }
+
     /// One entry, before [`Matrix::factorize`].
-    #[cfg(test)]
-    pub(crate) fn entry(&self, row: usize, column: usize) -> f64 {
+    pub(crate) fn get(&self, row: usize, column: usize) -> f64 {
         self.entries[column * self.order + row]
     }
 
@@ -88,7 +106,7 @@ impl Matrix {
 
     /// Takes the product with `x` away from `from`, before [`Matrix::factorize`].
     pub(crate) fn subtract_product(&self, x: &[f64], from: &mut [f64]) {
-        for (column, &x) in self.entries.chunks_exact(self.order).zip(x) {
+        for (column, &x) in self.entries.chunks_exact(self.order.max(1)).zip(x) {
             subtract_multiple(x, column, from);
         }
     }
@@ -109,6 +127,9 @@ impl Matrix {
     /// The column in which no pivot was found: that unknown is not determined.
     pub(crate) fn factorize(&mut self) -> Result<(), usize> {
         let n = self.order;
+        if n == 0 {
+            return Ok(());
+        }
         for k in 0..n {
             let (left, right) = self.entries.split_at_mut((k + 1) * n);
             let column = &mut left[k * n..];
@@ -148,11 +169,11 @@ impl Matrix {
         for (row, &pivot) in self.pivots.iter().enumerate() {
             b.swap(row, pivot);
         }
-        for (k, column) in self.entries.chunks_exact(n).enumerate() {
+        for (k, column) in self.entries.chunks_exact(n.max(1)).enumerate() {
             let (done, rest) = b.split_at_mut(k + 1);
             subtract_multiple(done[k], &column[k + 1..], rest);
         }
-        for (k, column) in self.entries.chunks_exact(n).enumerate().rev() {
+        for (k, column) in self.entries.chunks_exact(n.max(1)).enumerate().rev() {
             let (rest, done) = b.split_at_mut(k);
             done[0] /= column[k];
             subtract_multiple(done[0], &column[..k], rest);

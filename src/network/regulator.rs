@@ -119,7 +119,8 @@ impl Regulator {
         self.aim(input - common).volts - (output - common)
     }
 
-    fn terminals(&self) -> [Unknown; 3] {
+    /// Input, output and common.
+    pub(crate) fn terminals(&self) -> [Unknown; 3] {
         [self.input, self.output, self.common].map(unknown)
     }
 

@@ -2,7 +2,6 @@
 
 use crate::network::bipolar::TransistorModel;
 use crate::network::device::DiodeModel;
-use crate::network::device::Junction;
 use crate::network::device::Sloped;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Unknown;
@@ -116,6 +115,11 @@ impl Semiconductor {
     pub(crate) fn evaluate(&self, x: &[f64], junctions: &mut Junctions, out: &mut Evaluation) {
         let [first, second] = self.junction_volts(x);
         match self {
+            Self::Diode { ends, model, .. } if model.sleeps(first.unwrap_or_default()) => {
+                junctions.skip(first.unwrap_or_default());
+                let amps = -model.saturation_current;
+                out.add_branch(*ends, amps, model.transit_time * amps);
+            }
             Self::Diode { ends, model, turn } => {
                 let junction = Approached::new(first.unwrap_or_default(), *turn, junctions);
                 out.limited |= junction.is_short();
@@ -129,21 +133,7 @@ impl Semiconductor {
                 let be = Approached::new(first.unwrap_or_default(), *turn, junctions);
                 let bc = Approached::new(second.unwrap_or_default(), *turn, junctions);
                 out.limited |= be.is_short() || bc.is_short();
-                let icc = model.transport(be.used);
-                let iec = model.transport(bc.used);
-                let sign = model.polarity.sign();
-                let emitter_side = Side::emitter(model, be.used);
-                add_side(&emitter_side, [*base, *emitter], be, icc, sign, out);
-                add_side(&Side::collector(model), [*base, *collector], bc, iec, sign, out);
-                let transfer = model.transfer(icc, iec, bc.used);
-                let (per_be, per_bc) = (transfer.per_emitter_volt, transfer.per_collector_volt);
-                let amps = transfer.amps + per_be * be.ahead() + per_bc * bc.ahead();
-                out.add_branch([*collector, *emitter], sign * amps, 0.0);
-                for (row, direction) in [(*collector, 1.0), (*emitter, -1.0)] {
-                    out.add_slope(row, *base, direction * (per_be + per_bc), 0.0);
-                    out.add_slope(row, *emitter, -direction * per_be, 0.0);
-                    out.add_slope(row, *collector, -direction * per_bc, 0.0);
-                }
+                add_transistor(model, [*collector, *base, *emitter], [be, bc], out);
             }
             Self::Channel { drain, gate, source, model } => {
                 let sign = model.channel.sign();
@@ -161,53 +151,72 @@ impl Semiconductor {
     }
 }
 
-/// One side of a transistor: its gain, its transit time, its depletion charge, and what leaks
-/// besides.
+/// Adds what flows between collector, base and emitter, the junctions from base to emitter and to
+/// collector being so far on.
+fn add_transistor(
+    model: &TransistorModel,
+    [collector, base, emitter]: [Unknown; 3],
+    [be, bc]: [Approached; 2],
+    out: &mut Evaluation,
+) {
+    let (icc, iec) = (model.transport(be.used), model.transport(bc.used));
+    let (to_emitter, to_collector) =
+        (Side::emitter(model, be, icc), Side::collector(model, bc, iec));
+    let transfer = model.transfer(icc, iec, bc.used);
+    let (per_be, per_bc) = (transfer.per_emitter_volt, transfer.per_collector_volt);
+    let amps = transfer.amps + per_be * be.ahead() + per_bc * bc.ahead();
+    let sign = model.polarity.sign();
+    let mut add = |node, amps: f64, coulombs: f64| out.add(node, sign * amps, sign * coulombs);
+    add(base, to_emitter.amps + to_collector.amps, to_emitter.coulombs + to_collector.coulombs);
+    add(emitter, -to_emitter.amps - amps, -to_emitter.coulombs);
+    add(collector, amps - to_collector.amps, -to_collector.coulombs);
+    if !out.wants_slopes() {
+        return;
+    }
+    out.add_branch_slope([base, emitter], to_emitter.siemens, to_emitter.farads);
+    out.add_branch_slope([base, collector], to_collector.siemens, to_collector.farads);
+    for (row, direction) in [(collector, 1.0), (emitter, -1.0)] {
+        out.add_slope(row, base, direction * (per_be + per_bc), 0.0);
+        out.add_slope(row, emitter, -direction * per_be, 0.0);
+        out.add_slope(row, collector, -direction * per_bc, 0.0);
+    }
+}
+
+/// The base current and the charge between the base and one side of a transistor, with their slopes.
 struct Side {
-    gain: f64,
-    leakage: Sloped,
-    transit_time: f64,
-    depletion: Junction,
+    amps: f64,
+    coulombs: f64,
+    siemens: f64,
+    farads: f64,
 }
 
 impl Side {
-    fn emitter(model: &TransistorModel, volts: f64) -> Self {
-        Self {
-            gain: model.forward_gain,
-            leakage: model.leakage(volts),
-            transit_time: model.forward_transit_time,
-            depletion: model.base_emitter,
-        }
+    fn emitter(model: &TransistorModel, junction: Approached, transport: Sloped) -> Self {
+        let leakage = model.leakage(junction.used);
+        let depletion = model.base_emitter.charge(junction.used);
+        let own = (model.forward_gain, model.forward_transit_time);
+        Self::new(own, junction, transport, [leakage, depletion])
     }
 
-    fn collector(model: &TransistorModel) -> Self {
+    fn collector(model: &TransistorModel, junction: Approached, transport: Sloped) -> Self {
+        let depletion = model.base_collector.charge(junction.used);
+        let own = (model.reverse_gain, model.reverse_transit_time);
+        Self::new(own, junction, transport, [Sloped::default(), depletion])
+    }
+
+    /// By gain and transit time.
+    fn new(
+        (gain, transit_time): (f64, f64),
+        junction: Approached,
+        transport: Sloped,
+        [leakage, depletion]: [Sloped; 2],
+    ) -> Self {
+        let amps = junction.extend(transport);
         Self {
-            gain: model.reverse_gain,
-            leakage: Sloped::default(),
-            transit_time: model.reverse_transit_time,
-            depletion: model.base_collector,
+            amps: amps / gain + junction.extend(leakage),
+            coulombs: transit_time * amps + junction.extend(depletion),
+            siemens: transport.slope / gain + leakage.slope,
+            farads: transit_time * transport.slope + depletion.slope,
         }
     }
-}
-
-/// The base current and the charge between the base and one side.
-#[expect(clippy::too_many_arguments, reason = "a junction is its ends, its side and its state")]
-fn add_side(
-    side: &Side,
-    ends: [Unknown; 2],
-    junction: Approached,
-    transport: Sloped,
-    sign: f64,
-    out: &mut Evaluation,
-) {
-    let depletion = side.depletion.charge(junction.used);
-    let amps = junction.extend(transport);
-    let charge = side.transit_time * amps + junction.extend(depletion);
-    let base_amps = amps / side.gain + junction.extend(side.leakage);
-    out.add_branch(ends, sign * base_amps, sign * charge);
-    out.add_branch_slope(
-        ends,
-        transport.slope / side.gain + side.leakage.slope,
-        side.transit_time * transport.slope + depletion.slope,
-    );
 }

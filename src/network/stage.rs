@@ -27,6 +27,57 @@ pub(crate) struct StageLoad {
     pub(crate) per_supply: f64,
 }
 
+/// A driver whose current is a straight line of its node's and its supply's voltage, from a supply of
+/// `least_supply` on.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Straight {
+    /// At 0 V, A.
+    pub(crate) amps: f64,
+    /// Slopes, S.
+    pub(crate) per_node: f64,
+    pub(crate) per_supply: f64,
+    /// Leakage to ground, S.
+    pub(crate) leakage: f64,
+    /// What of this comes out of the supply.
+    pub(crate) returned_amps: f64,
+    pub(crate) returned_per_node: f64,
+    pub(crate) returned_per_supply: f64,
+    /// V; minus infinity if there is no corner.
+    pub(crate) least_supply: f64,
+}
+
+impl Straight {
+    /// A driver that pushes nothing.
+    pub(crate) const NOTHING: Self = Self {
+        amps: 0.0,
+        per_node: 0.0,
+        per_supply: 0.0,
+        leakage: 0.0,
+        returned_amps: 0.0,
+        returned_per_node: 0.0,
+        returned_per_supply: 0.0,
+        least_supply: f64::NEG_INFINITY,
+    };
+
+    /// This and so much of a stage; `None` if that is curved.
+    pub(crate) fn with(self, stage: &Stage, weight: f64) -> Option<Self> {
+        let (line, least_supply) = stage.line()?;
+        let [amps, per_node, per_supply] =
+            [line.amps, line.per_node, line.per_supply].map(|value| weight * value);
+        let share = if stage.returns_to_supply() { 1.0 } else { 0.0 };
+        Some(Self {
+            amps: self.amps + amps,
+            per_node: self.per_node + per_node,
+            per_supply: self.per_supply + per_supply,
+            leakage: self.leakage + weight * stage.leakage_siemens(),
+            returned_amps: self.returned_amps + share * amps,
+            returned_per_node: self.returned_per_node + share * per_node,
+            returned_per_supply: self.returned_per_supply + share * per_supply,
+            least_supply: self.least_supply.max(least_supply),
+        })
+    }
+}
+
 /// Leakage of a MOS output stage to ground, through the junctions of its drains, S: it keeps a node
 /// that nothing else loads from being undetermined once its pull-up has cut off. 1 GΩ; from memory,
 /// far below anything on a board.
@@ -72,6 +123,31 @@ impl Stage {
         match self {
             Self::Pin(PinStage::Linear { .. } | PinStage::Off { .. }) => 0.0,
             _ => LEAKAGE_SIEMENS,
+        }
+    }
+
+    /// The channel's current at 0 V and its slopes, and the least supply, V, from which it is that
+    /// straight line; `None` if it is curved.
+    fn line(&self) -> Option<(StageLoad, f64)> {
+        const ANY: f64 = f64::NEG_INFINITY;
+        match self {
+            Self::Pin(PinStage::Linear { offset, share, ohms }) => {
+                let has_corner = *offset < 0.0 && *share > 0.0;
+                let least = if has_corner { (STRAIGHT * CORNER_V - offset) / share } else { ANY };
+                let (per_node, per_supply) = (1.0 / ohms, -share / ohms);
+                Some((StageLoad { amps: -offset / ohms, per_node, per_supply }, least))
+            }
+            Self::Pin(PinStage::Off { ohms }) => {
+                Some((StageLoad { amps: 0.0, per_node: 1.0 / ohms, per_supply: 0.0 }, ANY))
+            }
+            Self::GateLow(OutputCurve::Resistance(ohms)) => {
+                Some((StageLoad { amps: 0.0, per_node: 1.0 / ohms, per_supply: 0.0 }, ANY))
+            }
+            Self::GateHigh(OutputCurve::Resistance(ohms)) => {
+                let (per_node, per_supply) = (1.0 / ohms, -1.0 / ohms);
+                Some((StageLoad { amps: 0.0, per_node, per_supply }, ANY))
+            }
+            _ => None,
         }
     }
 

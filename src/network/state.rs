@@ -65,6 +65,12 @@ impl State {
         weights
     }
 
+    /// Which drivers do not move in the segment that begins at `time_s`.
+    pub(crate) fn are_still(&self, time_s: f64) -> Vec<bool> {
+        let slews = self.slews.iter().map(|slew| slew.end_s() <= time_s + SAME_MOMENT_S);
+        slews.chain(self.ripples.iter().map(|_| false)).collect()
+    }
+
     pub(crate) fn set_weights(&self, time_s: f64, side: Side, weights: &mut [Weights]) {
         let slews = self.slews.iter().map(|slew| slew.weights(time_s));
         let contact = |ripple: &Ripple| Some(self.slews[ripple.contact()?].weights(time_s));

@@ -1,15 +1,14 @@
 //! One step in time: the stages, the error estimate, and the curve between the step's ends.
 
-use crate::network::evaluation::Evaluation;
-use crate::network::evaluation::Mix;
+use crate::network::condensed::Condensed;
+use crate::network::condensed::Outcome;
+use crate::network::condensed::Stage;
+use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
-use crate::network::junctions::Junctions;
-use crate::network::matrix::Matrix;
-use crate::network::operating_point::worst;
-use crate::network::system::Store;
+use crate::network::newton::Iterations;
 use crate::network::system::System;
 use crate::network::tableau::BELOW;
 use crate::network::tableau::ERROR;
@@ -18,20 +17,12 @@ use crate::network::tableau::MOMENTS;
 use crate::network::tableau::PREDICTION;
 use crate::network::tableau::STAGES;
 use crate::network::transient::Counts;
+use crate::network::whole::Whole;
 
-/// Newton iterations in a stage before the step is given up.
-const MOST_ITERATIONS: u32 = 14;
-/// A stage is solved when the next correction is below this share of the tolerance. What is left
-/// over counts for more than its volts where a saturated junction holds most of the charge.
-const STAGE_SHARE: f64 = 1e-4;
-/// What the rate of the last iterations foretells may be wrong by ten.
-const RATE_SHARE: f64 = 0.1;
-/// A correction below this share that no longer falls is rounding.
-const ROUNDING_SHARE: f64 = 3e-3;
-/// A correction of this size leads nowhere, nor does one that is no number, V or A.
-const FAR_OFF_V: f64 = 1e6;
 /// The slope at a point is taken over this share of the step; see [`Stepper::slope`].
 const SLOPE_SHARE: f64 = 1e-3;
+/// How exactly the board is found right after a jump, V.
+const JUMP_V: f64 = 1e-10;
 
 /// Where a step arrives.
 #[derive(Clone, Debug, Default)]
@@ -46,23 +37,22 @@ pub(crate) struct End {
 pub(crate) struct Stepper<'a> {
     system: &'a System,
     tolerance_v: f64,
-    evaluation: Evaluation,
-    /// The factors that stages and the error estimate use.
-    factors: Matrix,
-    /// The slopes of charge that belong to those factors: row, column, F.
-    charge_slopes: Vec<(usize, usize, f64)>,
-    /// By how much an iteration with those factors made the last correction smaller.
-    rate: f64,
-    /// Whether those factors still serve.
-    fresh: bool,
+    condensed: Condensed<'a>,
+    whole: Whole<'a>,
+    /// Whether the present segment is solved as a whole.
+    is_whole: bool,
+    iterations: Iterations,
+    /// Volts across each of the board's capacitors from which its charge is counted.
+    counted_from: Vec<f64>,
     weights: Vec<Weights>,
+    /// Whether the weights stay as they are in the present segment.
+    is_still: bool,
     /// Charge rates of the stages, −f at each.
     flows: Vec<Vec<f64>>,
     /// Rates of the unknowns at the stages, for predictions and for who watches.
     pub(crate) slopes: Vec<Vec<f64>>,
     goal: Vec<f64>,
-    correction: Vec<f64>,
-    junctions: Junctions,
+    work: Vec<f64>,
     /// Slope with which the next step is expected to set out, V/s.
     ahead: Vec<f64>,
     pub(crate) end: End,
@@ -75,20 +65,17 @@ impl<'a> Stepper<'a> {
         Self {
             system,
             tolerance_v,
-            evaluation: Evaluation::new(n),
-            factors: Matrix::new(n),
-            charge_slopes: Vec::new(),
-            rate: 1.0,
-            fresh: false,
-            weights: vec![
-                [0.0; crate::network::evaluation::MAX_STATES];
-                system.drivers.len() + system.cables.len()
-            ],
+            condensed: Condensed::new(system),
+            whole: Whole::new(system),
+            is_whole: false,
+            iterations: Iterations::new(tolerance_v),
+            counted_from: vec![0.0; system.stores.len()],
+            weights: vec![[0.0; MAX_STATES]; system.drivers.len() + system.cables.len()],
+            is_still: false,
             flows: vec![vec![0.0; n]; STAGES],
             slopes: vec![vec![0.0; n]; STAGES],
             goal: vec![0.0; n],
-            correction: vec![0.0; n],
-            junctions: Junctions::default(),
+            work: vec![0.0; n],
             ahead: vec![0.0; n],
             end: End { x: vec![0.0; n], q: vec![0.0; n] },
             counts: Counts::default(),
@@ -97,33 +84,28 @@ impl<'a> Stepper<'a> {
 
     /// Counts the charge of the board's capacitors from `x` on.
     pub(crate) fn count_from(&mut self, x: &[f64]) {
-        let stores = self.system.stores.iter();
-        self.evaluation.counted_from = stores.map(|store| store.volts(x)).collect();
+        for (store, from) in self.system.stores.iter().zip(&mut self.counted_from) {
+            *from = store.volts(x);
+        }
     }
 
     /// Charge at `x`.
     pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights]) -> Vec<f64> {
-        self.system.start_junctions(x, &mut self.junctions);
-        self.system.evaluate((x, weights), None, &mut self.junctions, &mut self.evaluation);
-        self.evaluation.q.clone()
+        self.whole.charge(x, weights, &self.counted_from)
     }
 
-    /// The time constants of the board's capacitors with the resistance that each sees at `x`, s;
-    /// `None` if that is not determined.
+    /// As [`Whole::time_constants`].
     pub(crate) fn time_constants(&mut self, x: &[f64], weights: &[Weights]) -> Option<Vec<f64>> {
-        let mix = Mix { charge: 0.0, current: 1.0 };
-        self.system.start_junctions(x, &mut self.junctions);
-        self.system.evaluate((x, weights), Some(mix), &mut self.junctions, &mut self.evaluation);
-        self.evaluation.jacobian.factorize().ok()?;
-        let time_constant_s = |store: &Store| {
-            let mut amps = vec![0.0; self.system.order];
-            add_to(&mut amps, store.ends[0], 1.0);
-            add_to(&mut amps, store.ends[1], -1.0);
-            self.evaluation.jacobian.solve(&mut amps);
-            let ohms = at(&amps, store.ends[0]) - at(&amps, store.ends[1]);
-            ohms * store.farads
-        };
-        Some(self.system.stores.iter().map(time_constant_s).collect())
+        self.whole.time_constants(x, weights)
+    }
+
+    /// Begins a segment with the board at `x`, in which the drivers that stand still have these
+    /// weights.
+    pub(crate) fn begin(&mut self, x: &[f64], weights: &[Weights], is_still: &[bool]) {
+        self.weights.copy_from_slice(weights);
+        self.is_still = is_still.iter().all(|&still| still) && self.system.cables.is_empty();
+        self.is_whole = false;
+        self.condensed.begin(weights, is_still, x);
     }
 
     /// Tries a step. `drive` sets the drivers' weights at a share of the step. Returns the error
@@ -137,14 +119,13 @@ impl<'a> Stepper<'a> {
         drive: &dyn Fn(f64, &mut [Weights]),
     ) -> Option<f64> {
         let reach = GAMMA * step_s;
-        self.fresh = false;
+        self.iterations.forget();
         for (stage, moment) in MOMENTS.into_iter().enumerate() {
-            let mut weights = std::mem::take(&mut self.weights);
-            drive(moment, &mut weights);
+            if !self.is_still {
+                drive(moment, &mut self.weights);
+            }
             self.set_goal(stage, step_s, x, q);
-            let solved = self.newton(reach, STAGE_SHARE * self.tolerance_v, &weights);
-            self.weights = weights;
-            solved?;
+            self.solve_stage(reach)?;
             self.keep_stage(stage, reach);
         }
         self.counts.steps += 1;
@@ -153,84 +134,49 @@ impl<'a> Stepper<'a> {
 
     /// Sets what a stage's charge and unknowns start from, and predicts where it ends.
     fn set_goal(&mut self, stage: usize, step_s: f64, x: &[f64], q: &[f64]) {
-        for i in 0..self.system.order {
-            let (mut charge, mut volts) = (0.0, 0.0);
-            for (j, &below) in BELOW[stage].iter().enumerate().take(stage) {
-                charge += below * self.flows[j][i];
-                volts += below * self.slopes[j][i];
-            }
-            self.goal[i] = q[i] + step_s * charge;
-            self.slopes[stage][i] = x[i] + step_s * volts;
-            let known = self.slopes[..stage].iter().map(|slope| slope[i]);
-            let known = std::iter::once(self.ahead[i]).chain(known);
-            let ahead: f64 = known.zip(PREDICTION[stage]).map(|(slope, share)| slope * share).sum();
-            self.end.x[i] = self.slopes[stage][i] + GAMMA * step_s * ahead;
+        let (flows, (slopes, rest)) = (&self.flows[..stage], self.slopes.split_at_mut(stage));
+        let base = &mut rest[0];
+        self.goal.copy_from_slice(q);
+        base.copy_from_slice(x);
+        for (&below, (flow, slope)) in BELOW[stage].iter().zip(flows.iter().zip(&*slopes)) {
+            add_multiple(&mut self.goal, step_s * below, flow);
+            add_multiple(base, step_s * below, slope);
         }
+        self.end.x.copy_from_slice(base);
+        let known = std::iter::once(&self.ahead).chain(&*slopes);
+        for (slope, share) in known.zip(PREDICTION[stage]).filter(|(_, share)| *share != 0.0) {
+            add_multiple(&mut self.end.x, GAMMA * step_s * share, slope);
+        }
+    }
+
+    /// Solves q(x) + reach f(x) = goal from `self.end.x`, with the last factors while they serve.
+    fn solve_stage(&mut self, reach: f64) -> Option<()> {
+        let mut stage = Stage {
+            weights: &self.weights,
+            counted_from: &self.counted_from,
+            reach,
+            goal: &self.goal,
+            x: &mut self.end.x,
+            charge: &mut self.end.q,
+        };
+        if !self.is_whole {
+            match self.condensed.solve(&mut stage, &mut self.iterations, &mut self.counts) {
+                Outcome::Solved => return self.condensed.holds(&self.end.x).then_some(()),
+                Outcome::Failed => return None,
+                Outcome::Unfit => self.is_whole = true,
+            }
+        }
+        self.whole.solve(&mut stage, &mut self.iterations, &mut self.counts).then_some(())
     }
 
     /// Keeps a solved stage's flow and slope. The flow is what the charge has moved by, so that
     /// charge is conserved to the last bit whatever Newton's method has left over.
     fn keep_stage(&mut self, stage: usize, reach: f64) {
-        for i in 0..self.system.order {
-            self.flows[stage][i] = (self.evaluation.q[i] - self.goal[i]) / reach;
-            self.slopes[stage][i] = (self.end.x[i] - self.slopes[stage][i]) / reach;
+        for ((flow, q), goal) in self.flows[stage].iter_mut().zip(&self.end.q).zip(&self.goal) {
+            *flow = (q - goal) / reach;
         }
-        self.end.q.copy_from_slice(&self.evaluation.q);
-    }
-
-    /// Solves q(x) + reach f(x) = goal from `self.end.x`, with the last factors while they serve.
-    fn newton(&mut self, reach: f64, enough_v: f64, weights: &[Weights]) -> Option<()> {
-        let mix = Mix { charge: 1.0, current: reach };
-        self.system.start_junctions(&self.end.x, &mut self.junctions);
-        let mut previous = f64::INFINITY;
-        for _ in 0..MOST_ITERATIONS {
-            self.counts.iterations += 1;
-            let evaluation = &mut self.evaluation;
-            let wanted = (!self.fresh).then_some(mix);
-            self.system.evaluate((&self.end.x, weights), wanted, &mut self.junctions, evaluation);
-            for i in 0..self.system.order {
-                self.correction[i] = evaluation.q[i] + reach * evaluation.f[i] - self.goal[i];
-            }
-            if !self.fresh {
-                std::mem::swap(&mut self.factors, &mut evaluation.jacobian);
-                std::mem::swap(&mut self.charge_slopes, &mut evaluation.charge_slopes);
-                self.factors.factorize().ok()?;
-                self.counts.factorizations += 1;
-                self.fresh = true;
-                self.rate = 1.0;
-            }
-            self.factors.solve(&mut self.correction);
-            let (_, size) = worst(&self.correction[..self.system.nodes]);
-            if !self.correction.iter().all(|value| value.abs() < FAR_OFF_V) {
-                return None;
-            }
-            // What is left after this correction is about its size times the rate.
-            if previous.is_finite() {
-                self.rate = (size / previous).min(1.0);
-            }
-            let stuck = size > 0.3 * previous && size < ROUNDING_SHARE * self.tolerance_v;
-            if (self.rate * size < RATE_SHARE * enough_v || stuck) && !evaluation.limited {
-                self.take_last_correction();
-                return Some(());
-            }
-            for (x, correction) in self.end.x.iter_mut().zip(&self.correction) {
-                *x -= correction;
-            }
-            if evaluation.limited || size > 0.3 * previous {
-                self.fresh = false;
-            }
-            previous = size;
-        }
-        None
-    }
-
-    /// Takes the correction that was found small enough, too, and the charge that goes with it.
-    fn take_last_correction(&mut self) {
-        for (x, correction) in self.end.x.iter_mut().zip(&self.correction) {
-            *x -= correction;
-        }
-        for &(row, column, farads) in &self.charge_slopes {
-            self.evaluation.q[row] -= farads * self.correction[column];
+        for (slope, x) in self.slopes[stage].iter_mut().zip(&self.end.x) {
+            *slope = (x - *slope) / reach;
         }
     }
 
@@ -242,21 +188,30 @@ impl<'a> Stepper<'a> {
     ///
     /// Hairer and Wanner, section IV.8, on filtering the estimate of a stiff method.
     fn error(&mut self, step_s: f64) -> f64 {
-        for i in 0..self.system.order {
-            let sum: f64 = ERROR.iter().zip(&self.flows).map(|(e, flow)| e * flow[i]).sum();
-            self.correction[i] = step_s * sum;
+        self.work.fill(0.0);
+        for (share, flow) in ERROR.into_iter().zip(&self.flows) {
+            add_multiple(&mut self.work, step_s * share, flow);
         }
-        self.factors.solve(&mut self.correction);
-        let nodes = self.correction[..self.system.nodes].iter().zip(&self.end.x);
+        self.solve_last();
+        let nodes = self.work[..self.system.nodes].iter().zip(&self.end.x);
         let shares = nodes.map(|(error, volts)| error.abs() / (1.0 + volts.abs()));
         shares.fold(0.0, f64::max) / self.tolerance_v
     }
 
+    /// Solves with the last factors for what is in `self.work`.
+    fn solve_last(&mut self) {
+        if self.is_whole {
+            self.whole.solve_last(&mut self.work);
+        } else {
+            self.condensed.solve_last(&mut self.work);
+        }
+    }
+
     /// Moves on to the end of the last step, from which charge is then counted.
-    pub(crate) fn accept(&mut self, x: &mut Vec<f64>, q: &mut Vec<f64>) {
-        x.clone_from(&self.end.x);
-        q.clone_from(&self.end.q);
-        for (store, from) in self.system.stores.iter().zip(&mut self.evaluation.counted_from) {
+    pub(crate) fn accept(&mut self, x: &mut [f64], q: &mut [f64]) {
+        x.copy_from_slice(&self.end.x);
+        q.copy_from_slice(&self.end.q);
+        for (store, from) in self.system.stores.iter().zip(&mut self.counted_from) {
             let volts = store.volts(x);
             let coulombs = store.farads * (volts - *from);
             add_to(q, store.ends[0], -coulombs);
@@ -266,21 +221,24 @@ impl<'a> Stepper<'a> {
         self.ahead.copy_from_slice(&self.slopes[STAGES - 1]);
     }
 
-    /// Row and size of what the last Newton iteration left over, A.
-    pub(crate) fn worst_residual(&self) -> (usize, f64) {
-        worst(&self.evaluation.f[..self.system.nodes])
+    /// Row and size of the largest current that is left over where the last stage ended, A.
+    pub(crate) fn worst_residual(&mut self) -> (usize, f64) {
+        self.whole.worst_residual(&self.end.x, &self.weights)
     }
 
     /// Where nodes without charge stand right after drivers have jumped, all charge being kept: one
-    /// implicit step too short to move any.
-    pub(crate) fn restart(&mut self, x: &mut Vec<f64>, q: &[f64], weights: &[Weights]) {
+    /// implicit step too short to move any. [`Stepper::begin`] comes before it.
+    pub(crate) fn restart(&mut self, x: &mut [f64], q: &[f64]) {
         const INSTANT_S: f64 = 1e-15;
-        self.end.x.clone_from(x);
+        self.end.x.copy_from_slice(x);
         self.goal.copy_from_slice(q);
-        self.fresh = false;
-        if self.newton(INSTANT_S, 1e-9, weights).is_some() {
-            x.clone_from(&self.end.x);
+        let usual = self.iterations.clone();
+        self.iterations = Iterations::new(self.tolerance_v).with_enough(JUMP_V);
+        if self.solve_stage(INSTANT_S).is_some() {
+            x.copy_from_slice(&self.end.x);
         }
+        self.iterations = usual;
+        self.iterations.forget();
     }
 
     /// Expects the next step to set out with this slope.
@@ -301,20 +259,37 @@ impl<'a> Stepper<'a> {
         step_s: f64,
     ) -> Vec<f64> {
         let over_s = SLOPE_SHARE * step_s;
-        let mix = Mix { charge: 1.0, current: over_s };
-        self.system.start_junctions(x, &mut self.junctions);
-        self.system.evaluate((x, weights), Some(mix), &mut self.junctions, &mut self.evaluation);
         self.counts.factorizations += 1;
+        let mut amps = std::mem::take(&mut self.work);
+        let mut is_found = false;
+        if !self.is_whole {
+            let outcome = self.condensed.linearize(x, weights, over_s, &mut amps);
+            is_found = outcome == Outcome::Solved;
+            self.is_whole = outcome == Outcome::Unfit;
+        }
+        if self.is_whole {
+            is_found = self.whole.linearize(x, weights, over_s, &mut amps);
+        }
         let mut slope = vec![0.0; self.system.order];
-        if self.evaluation.jacobian.factorize().is_err() {
+        self.system.drift(x, rates, &mut slope);
+        for (amps, drift) in amps.iter_mut().zip(&slope) {
+            *amps = -*amps - over_s * drift;
+        }
+        self.work = amps;
+        if !is_found {
+            slope.fill(0.0);
             return slope;
         }
-        self.system.drift(x, rates, &mut slope);
-        for (slope, f) in slope.iter_mut().zip(&self.evaluation.f) {
-            *slope = -f - over_s * *slope;
-        }
-        self.evaluation.jacobian.solve(&mut slope);
+        self.solve_last();
+        slope.copy_from_slice(&self.work);
         slope
+    }
+}
+
+/// `to += factor * from`.
+fn add_multiple(to: &mut [f64], factor: f64, from: &[f64]) {
+    for (to, from) in to.iter_mut().zip(from) {
+        *to += factor * from;
     }
 }
 

@@ -47,10 +47,12 @@ use crate::network::schedule::Schedule;
 use crate::network::schedule::Sounder;
 use crate::network::semiconductor::Semiconductor;
 use crate::network::stage::Stage;
+use crate::network::stage::Straight;
 use crate::network::switch::Switch;
 use crate::network::unknowns::branches;
 use crate::network::unknowns::inside;
 use crate::network::unknowns::take;
+use std::collections::BTreeSet;
 
 /// A chip pin or a gate output: a node pushed by a mixture of stages.
 #[derive(Debug)]
@@ -61,6 +63,12 @@ pub(crate) struct Driver {
 }
 
 impl Driver {
+    /// Its present mixture of states as a straight line; `None` if one of them is curved.
+    pub(crate) fn straight(&self, weights: &Weights) -> Option<Straight> {
+        let mut mixture = self.stages.iter().zip(weights).filter(|(_, weight)| **weight != 0.0);
+        mixture.try_fold(Straight::NOTHING, |line, (stage, &weight)| line.with(stage, weight))
+    }
+
     /// Adds the currents of its present mixture of states.
     fn evaluate(&self, weights: &Weights, x: &[f64], out: &mut Evaluation) {
         let (node, supply) = (at(x, self.node), at(x, self.supply));
@@ -541,7 +549,8 @@ impl System {
         junctions: &mut Junctions,
         out: &mut Evaluation,
     ) {
-        out.begin(&self.source, mix);
+        out.begin(mix);
+        out.f.copy_from_slice(&self.source);
         for entry in &self.linear {
             let volts = x[entry.column];
             out.f[entry.row] += entry.siemens * volts;
@@ -556,6 +565,34 @@ impl System {
         for (driver, weights) in self.drivers.iter().zip(weights) {
             driver.evaluate(weights, x, out);
         }
+        self.add_parts((x, weights), junctions, out);
+    }
+
+    /// Evaluates what is not linear, drivers that are `straight` left out.
+    pub(crate) fn evaluate_curved(
+        &self,
+        (x, weights): (&[f64], &[Weights]),
+        (straight, mix): (&[bool], Option<Mix>),
+        junctions: &mut Junctions,
+        out: &mut Evaluation,
+    ) {
+        out.begin(mix);
+        out.f.fill(0.0);
+        for ((driver, weights), straight) in self.drivers.iter().zip(weights).zip(straight) {
+            if !straight {
+                driver.evaluate(weights, x, out);
+            }
+        }
+        self.add_parts((x, weights), junctions, out);
+    }
+
+    /// Adds all parts but linear ones and drivers.
+    fn add_parts(
+        &self,
+        (x, weights): (&[f64], &[Weights]),
+        junctions: &mut Junctions,
+        out: &mut Evaluation,
+    ) {
         for switch in &self.switches {
             switch.evaluate(weights, x, out);
         }
@@ -577,6 +614,26 @@ impl System {
         for (cable, weights) in self.cables.iter().zip(&weights[self.drivers.len()..]) {
             cable.evaluate(weights, x, out);
         }
+    }
+
+    /// The unknowns with which parts have to do that are not linear, drivers that are `straight` left
+    /// out.
+    pub(crate) fn curved_unknowns(&self, straight: &[bool]) -> BTreeSet<usize> {
+        let mut curved: BTreeSet<usize> =
+            self.semiconductors.iter().flat_map(Semiconductor::unknowns).collect();
+        let drivers = self.drivers.iter().zip(straight).filter(|(_, straight)| !**straight);
+        curved.extend(drivers.flat_map(|(driver, _)| [driver.node, driver.supply]).flatten());
+        let switches = self.switches.iter();
+        curved
+            .extend(switches.flat_map(|part| [part.ends[0], part.ends[1], part.supply]).flatten());
+        curved.extend(self.chips.iter().filter_map(|&(node, _)| node));
+        curved.extend(self.regulators.iter().flat_map(Regulator::terminals).flatten());
+        for (part, inside) in &self.amplifiers {
+            curved.insert(*inside);
+            curved.extend([part.input, part.output, part.supply].into_iter().filter_map(unknown));
+        }
+        curved.extend(self.cables.iter().flat_map(Line::unknowns));
+        curved
     }
 
     /// ∂f/∂t while drivers move between states at `rates` (weights per second).
@@ -717,8 +774,8 @@ mod tests {
                     for row in 0..system.order {
                         let by_f = (up.f[row] - down.f[row]) / (2.0 * STEP);
                         let by_q = (up.q[row] - down.q[row]) / (2.0 * STEP);
-                        let f = evaluated(&system, &x, current).jacobian.entry(row, column);
-                        let q = evaluated(&system, &x, charge).jacobian.entry(row, column);
+                        let f = evaluated(&system, &x, current).jacobian.get(row, column);
+                        let q = evaluated(&system, &x, charge).jacobian.get(row, column);
                         let f_size = up.f[row].abs() / STEP * 1e-14 + f.abs() * 1e-5 + 1e-9;
                         let q_size = up.q[row].abs() / STEP * 1e-14 + q.abs() * 1e-5 + 1e-18;
                         assert!((by_f - f).abs() < f_size, "f {row} {column}: {by_f} {f}");

@@ -262,10 +262,11 @@ impl<'a> Transient<'a> {
             // Standing levels are those of a mean that the ripples then leave.
             let leaves_mean = time_s <= 0.0 && !self.state.ripples.iter().all(Ripple::is_still);
             let jumped = self.apply_events(time_s) || leaves_mean;
+            self.begin_segment(time_s);
             if !self.state.cables.is_empty() {
                 self.travel(time_s);
             } else if jumped {
-                self.restart(time_s);
+                self.restart();
             }
             let next_s = self.next_breakpoint(time_s, end_s);
             let rest = self.run_segment(&mut time_s, next_s, outlet, rests.as_deref_mut())?;
@@ -516,9 +517,14 @@ impl<'a> Transient<'a> {
         misses
     }
 
-    fn restart(&mut self, time_s: f64) {
+    /// Drivers are then either on their way or at rest up to the next breakpoint.
+    fn begin_segment(&mut self, time_s: f64) {
         let weights = self.state.weights(time_s, Side::After);
-        self.stepper.restart(&mut self.state.x, &self.state.q, &weights);
+        self.stepper.begin(&self.state.x, &weights, &self.state.are_still(time_s));
+    }
+
+    fn restart(&mut self) {
+        self.stepper.restart(&mut self.state.x, &self.state.q);
     }
 
     /// From here on everything in the cables travels.
@@ -527,7 +533,8 @@ impl<'a> Transient<'a> {
             cable.travel(time_s);
         }
         self.recharge_cables(time_s);
-        self.restart(time_s);
+        self.begin_segment(time_s);
+        self.restart();
     }
 
     /// Lets cables in which nothing steep is under way approximate their delay.
@@ -569,7 +576,7 @@ impl<'a> Transient<'a> {
         })
     }
 
-    fn check_step(&self, time_s: f64, step_s: f64) -> Result<(), NetworkError> {
+    fn check_step(&mut self, time_s: f64, step_s: f64) -> Result<(), NetworkError> {
         if step_s >= SMALLEST_STEP_S {
             return Ok(());
         }

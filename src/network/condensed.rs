@@ -1,0 +1,458 @@
+//! One stage's equations, solved for the curved parts alone.
+//!
+//! q(x) + r f(x) = goal is linear in most unknowns. Those are eliminated once for each length of a step
+//! (`network/elimination.rs`), and Newton's method runs on what is left over: the unknowns of
+//! junctions, saturating outputs and drivers on their way. Every linear equation is then met at the
+//! first try, and an iteration costs what the curved parts cost. What has been eliminated depends on
+//! nothing but the step's length and the drivers' levels, and is forgotten with them.
+//!
+//! What is solved for is how far the unknowns lie from where they were expected. Elimination rounds that
+//! off, by 3e-9 of it where 470 µF stand beside 3 pF; it is not tried again, as it is a share of a small
+//! move, and the charge that is kept is that of where the stage ended.
+
+use crate::network::elimination::Elimination;
+use crate::network::evaluation::Evaluation;
+use crate::network::evaluation::Mix;
+use crate::network::evaluation::Weights;
+use crate::network::junctions::Junctions;
+use crate::network::linear_part::LinearPart;
+use crate::network::matrix::Matrix;
+use crate::network::newton::Iterations;
+use crate::network::newton::Verdict;
+use crate::network::system::System;
+use crate::network::transient::Counts;
+use std::collections::BTreeSet;
+
+/// A stage to be solved.
+pub(crate) struct Stage<'s> {
+    /// What drives the board.
+    pub(crate) weights: &'s [Weights],
+    /// Volts from which each capacitor's charge is counted.
+    pub(crate) counted_from: &'s [f64],
+    pub(crate) reach: f64,
+    pub(crate) goal: &'s [f64],
+    /// Where Newton's method starts, and where it ended.
+    pub(crate) x: &'s mut [f64],
+    /// The charge there.
+    pub(crate) charge: &'s mut [f64],
+}
+
+/// How an attempt came out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Outcome {
+    Solved,
+    Failed,
+    /// The order of elimination does not serve here.
+    Unfit,
+}
+
+/// An order of elimination, for one set of drivers that are linear.
+#[derive(Debug)]
+struct Plan {
+    straight: Vec<bool>,
+    elimination: Elimination,
+    /// Of every linear entry, where it stands in the elimination.
+    indices: Vec<usize>,
+    /// The curved parts, which enter the rows left over and those of the rails.
+    evaluation: Evaluation,
+    /// What is left over of the linear part, and the factors of that and of the curved parts.
+    rest: Matrix,
+    factors: Matrix,
+}
+
+/// The work space for one board.
+#[derive(Debug)]
+pub(crate) struct Condensed<'a> {
+    system: &'a System,
+    linear: LinearPart,
+    plans: Vec<Plan>,
+    /// The plan of the present segment.
+    now: usize,
+    junctions: Junctions,
+    /// Right-hand side, by rows and in places.
+    left: Vec<f64>,
+    placed: Vec<f64>,
+    /// The last correction, and all of them, of the unknowns left over.
+    correction: Vec<f64>,
+    moved: Vec<f64>,
+}
+
+impl<'a> Condensed<'a> {
+    pub(crate) fn new(system: &'a System) -> Self {
+        Self {
+            system,
+            linear: LinearPart::new(system),
+            plans: Vec::new(),
+            now: 0,
+            junctions: Junctions::default(),
+            left: vec![0.0; system.order],
+            placed: Vec::new(),
+            correction: Vec::new(),
+            moved: Vec::new(),
+        }
+    }
+
+    /// Begins a segment in which some drivers stand still at these weights, with the board at `x`.
+    pub(crate) fn begin(&mut self, weights: &[Weights], is_still: &[bool], x: &[f64]) {
+        self.linear.take_in(self.system, weights, is_still, x);
+        let known = self.plans.iter().position(|plan| plan.straight == self.linear.straight);
+        self.now = known.unwrap_or_else(|| {
+            self.plans.push(Plan::new(self.system, &mut self.linear));
+            self.plans.len() - 1
+        });
+        let plan = &self.plans[self.now];
+        self.placed.resize(plan.elimination.size, 0.0);
+        self.correction.resize(plan.elimination.tail(), 0.0);
+        self.moved.resize(plan.elimination.tail(), 0.0);
+    }
+
+    /// Whether the drivers that are taken as linear are so at `x`.
+    pub(crate) fn holds(&mut self, x: &[f64]) -> bool {
+        self.linear.holds(x)
+    }
+
+    /// Eliminates for a step's reach, if that has not been done.
+    fn reach_for(&mut self, reach: f64) -> bool {
+        if self.linear.is_mixed(reach) {
+            return true;
+        }
+        self.linear.mix(reach);
+        let serves = self.plans[self.now].load(&self.linear);
+        if !serves {
+            self.linear.mix(f64::NAN);
+        }
+        serves
+    }
+
+    /// Solves a stage. `iterations` says when the factors of the curved parts are made anew.
+    pub(crate) fn solve(
+        &mut self,
+        stage: &mut Stage<'_>,
+        iterations: &mut Iterations,
+        counts: &mut Counts,
+    ) -> Outcome {
+        if !self.reach_for(stage.reach) {
+            return Outcome::Unfit;
+        }
+        for rail in &self.linear.rails {
+            stage.x[rail.node] = rail.volts;
+        }
+        self.left.copy_from_slice(stage.goal);
+        self.linear.subtract(stage.x, stage.counted_from, &mut self.left);
+        self.place();
+        self.system.start_junctions(stage.x, &mut self.junctions);
+        if !self.newton(stage, iterations, counts) {
+            return Outcome::Failed;
+        }
+        self.finish(stage);
+        Outcome::Solved
+    }
+
+    /// Puts the right-hand side into its places and carries the eliminated rows into the others.
+    fn place(&mut self) {
+        let elimination = &self.plans[self.now].elimination;
+        for (placed, &row) in self.placed.iter_mut().zip(&elimination.rows) {
+            *placed = self.left[row];
+        }
+        elimination.forward(&mut self.placed);
+    }
+
+    /// Newton's method on the unknowns left over.
+    fn newton(
+        &mut self,
+        stage: &mut Stage<'_>,
+        iterations: &mut Iterations,
+        counts: &mut Counts,
+    ) -> bool {
+        let Plan { elimination, evaluation, rest, factors, .. } = &mut self.plans[self.now];
+        let (head, nodes) = (elimination.head, self.system.nodes);
+        let [rows, columns] = [&elimination.rows[head..], &elimination.columns[head..]];
+        let mix = Mix { charge: 1.0, current: stage.reach };
+        self.moved.fill(0.0);
+        iterations.begin();
+        loop {
+            counts.iterations += 1;
+            let wanted = (!iterations.fresh).then_some(mix);
+            let point = (&*stage.x, stage.weights);
+            let kind = (self.linear.straight.as_slice(), wanted);
+            self.system.evaluate_curved(point, kind, &mut self.junctions, evaluation);
+            for (index, (correction, &row)) in self.correction.iter_mut().zip(rows).enumerate() {
+                let curved = evaluation.q[row] + stage.reach * evaluation.f[row];
+                *correction = self.placed[head + index] - curved;
+            }
+            if !iterations.fresh {
+                factors.set_sum(rest, &evaluation.jacobian);
+                if factors.factorize().is_err() {
+                    return false;
+                }
+                counts.factorizations += 1;
+                iterations.refreshed();
+            }
+            factors.solve(&mut self.correction);
+            let volts = self.correction.iter().zip(columns).filter(|(_, column)| **column < nodes);
+            let size = volts.fold(0.0, |size: f64, (volts, _)| size.max(volts.abs()));
+            let verdict = iterations.judge(size, &self.correction, evaluation.limited);
+            let all = self.correction.iter().zip(columns).zip(&mut self.moved);
+            for ((correction, &column), moved) in all {
+                stage.x[column] += correction;
+                *moved += correction;
+            }
+            match verdict {
+                Verdict::Enough => return true,
+                Verdict::Lost => return false,
+                Verdict::More => {}
+            }
+            rest.subtract_product(&self.correction, &mut self.placed[head..]);
+        }
+    }
+
+    /// Solves for all that follows from the unknowns left over.
+    fn finish(&mut self, stage: &mut Stage<'_>) {
+        let Plan { elimination, evaluation, .. } = &self.plans[self.now];
+        let head = elimination.head;
+        self.placed[head..].copy_from_slice(&self.moved);
+        elimination.backward(&mut self.placed);
+        for (moved, &column) in self.placed.iter().zip(&elimination.columns[..head]) {
+            stage.x[column] += moved;
+        }
+        self.linear.charge(stage.x, stage.counted_from, stage.charge);
+        for (charge, curved) in stage.charge.iter_mut().zip(&evaluation.q) {
+            *charge += curved;
+        }
+        // The last correction has its charge, too.
+        let [_, places] = elimination.places();
+        for &(row, column, farads) in &evaluation.charge_slopes {
+            if let Some(correction) = self.correction.get(places[column].wrapping_sub(head)) {
+                stage.charge[row] += farads * correction;
+            }
+        }
+        self.follow_rails(stage);
+    }
+
+    /// Sets the currents of ideal sources to what their nodes' rows leave over.
+    fn follow_rails(&self, stage: &mut Stage<'_>) {
+        let Plan { elimination, evaluation, .. } = &self.plans[self.now];
+        let tail = elimination.tail();
+        for (index, rail) in self.linear.rails.iter().enumerate() {
+            let row = rail.node;
+            let last: f64 = (self.correction.iter().enumerate())
+                .map(|(column, by)| evaluation.jacobian.get(tail + index, column) * by)
+                .sum();
+            let curved = evaluation.q[row] + stage.reach * evaluation.f[row] + last;
+            let linear = self.linear.rail_total(rail, stage.x, stage.counted_from);
+            stage.x[rail.branch] = (stage.goal[row] - curved - linear) / stage.reach;
+        }
+    }
+
+    /// Solves with the factors of the last stage for a right-hand side by rows; in its place comes what
+    /// it moves, with ideal sources' nodes at rest.
+    pub(crate) fn solve_last(&mut self, b: &mut [f64]) {
+        self.left.copy_from_slice(b);
+        self.place();
+        let Plan { elimination, evaluation, factors, .. } = &self.plans[self.now];
+        let (head, tail) = (elimination.head, elimination.tail());
+        factors.solve(&mut self.placed[head..]);
+        self.moved.copy_from_slice(&self.placed[head..]);
+        elimination.backward(&mut self.placed);
+        b.fill(0.0);
+        for (value, &column) in self.placed.iter().zip(&elimination.columns) {
+            b[column] = *value;
+        }
+        for (index, rail) in self.linear.rails.iter().enumerate() {
+            let curved: f64 = (self.moved.iter().enumerate())
+                .map(|(column, by)| evaluation.jacobian.get(tail + index, column) * by)
+                .sum();
+            let all = curved + self.linear.rail_row(rail, b);
+            b[rail.branch] = (self.left[rail.node] - all) / self.linear.reach();
+        }
+    }
+
+    /// The equations' slopes at `x` over `over_s`, ready for [`Condensed::solve_last`], and the currents
+    /// there.
+    pub(crate) fn linearize(
+        &mut self,
+        x: &[f64],
+        weights: &[Weights],
+        over_s: f64,
+        amps: &mut [f64],
+    ) -> Outcome {
+        if !self.reach_for(over_s) {
+            return Outcome::Unfit;
+        }
+        let Plan { evaluation, rest, factors, .. } = &mut self.plans[self.now];
+        self.system.start_junctions(x, &mut self.junctions);
+        let mix = Mix { charge: 1.0, current: over_s };
+        let kind = (self.linear.straight.as_slice(), Some(mix));
+        self.system.evaluate_curved((x, weights), kind, &mut self.junctions, evaluation);
+        self.linear.current(x, amps);
+        for (amps, curved) in amps.iter_mut().zip(&evaluation.f) {
+            *amps += curved;
+        }
+        factors.set_sum(rest, &evaluation.jacobian);
+        if factors.factorize().is_ok() { Outcome::Solved } else { Outcome::Failed }
+    }
+}
+
+impl Plan {
+    /// For the drivers that are linear at present.
+    fn new(system: &System, linear: &mut LinearPart) -> Self {
+        /// A step's reach that lies between the shortest and the longest, s.
+        const USUAL_S: f64 = 1e-9;
+        linear.mix(USUAL_S);
+        let places = linear.rows.iter().zip(&linear.columns);
+        let entries: Vec<(usize, usize, f64)> = places
+            .zip(linear.entries())
+            .map(|((&row, &column), value)| (row, column, value))
+            .collect();
+        linear.mix(f64::NAN);
+        let rails = linear.rails.iter();
+        let left_out: BTreeSet<usize> = rails.flat_map(|rail| [rail.node, rail.branch]).collect();
+        let curved: BTreeSet<usize> =
+            system.curved_unknowns(&linear.straight).difference(&left_out).copied().collect();
+        let elimination = Elimination::new(system.order, &entries, &curved, &left_out);
+        let [rows, columns] = elimination.places();
+        let indices = entries.iter().map(|&(row, column, _)| {
+            let inside = rows[row] < elimination.size && columns[column] < elimination.size;
+            if inside { rows[row] * elimination.size + columns[column] } else { usize::MAX }
+        });
+        let indices = indices.collect();
+        // After what is left over come the rails, and one place for what nobody asks for.
+        let (head, tail) = (elimination.head, elimination.tail());
+        let size = tail + linear.rails.len() + 1;
+        let places = [rows, columns].map(|places| {
+            let place = |&place: &usize| match place.checked_sub(head) {
+                Some(place) if place < tail => place,
+                _ => size - 1,
+            };
+            let mut places: Vec<usize> = places.iter().map(place).collect();
+            for (index, rail) in linear.rails.iter().enumerate() {
+                places[rail.node] = tail + index;
+            }
+            places
+        });
+        let evaluation = Evaluation::of_some(places, size);
+        let [rest, factors] = [Matrix::new(tail), Matrix::new(tail)];
+        let straight = linear.straight.clone();
+        Self { straight, elimination, indices, evaluation, rest, factors }
+    }
+
+    /// Takes the linear entries and eliminates; whether the order serves.
+    fn load(&mut self, linear: &LinearPart) -> bool {
+        let entries = self.indices.iter().copied().zip(linear.entries());
+        self.elimination.load(entries.filter(|&(index, _)| index != usize::MAX));
+        let serves = self.elimination.factorize();
+        for (row, values) in self.elimination.left_over().enumerate() {
+            self.rest.set_row(row, values);
+        }
+        serves
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::network::bipolar::Polarity;
+    use crate::network::bipolar::TransistorModel;
+    use crate::network::circuit::Circuit;
+    use crate::network::circuit::NodeId;
+    use crate::network::circuit::PartKind;
+    use crate::network::device::DiodeModel;
+    use crate::network::device::Junction;
+    use crate::network::evaluation::all_on;
+    use crate::network::rig::circuit;
+    use crate::network::rig::pin;
+    use crate::network::whole::Whole;
+
+    /// Two pins, an ideal rail, a coil, a coupling capacitor, a diode to the rail and a follower with
+    /// resistances of its own.
+    fn board() -> Circuit {
+        let [ground, rail, base, emitter, plug] = [0, 1, 4, 5, 6].map(NodeId);
+        let charge = Junction { farads: 5e-12, potential: 0.7, grading: 0.4 };
+        let model = TransistorModel {
+            base_ohms: 20.0,
+            collector_ohms: 3.0,
+            forward_transit_time: 0.4e-9,
+            base_emitter: charge,
+            base_collector: charge,
+            ..TransistorModel::ideal(Polarity::Npn, 1e-14, [150.0, 3.0])
+        };
+        let resistor = |a, b, ohms| PartKind::Resistor { ends: [NodeId(a), NodeId(b)], ohms };
+        let stray = |node| PartKind::Capacitor { ends: [NodeId(node), ground], farads: 3e-12 };
+        circuit(
+            &["ground", "rail", "left", "right", "base", "emitter", "plug"],
+            vec![
+                pin(2, 1e3),
+                pin(3, 2e3),
+                PartKind::Supply { node: rail, volts: 5.0, ohms: 0.0 },
+                resistor(2, 4, 2.2e3),
+                resistor(3, 4, 3.3e3),
+                resistor(4, 0, 4.7e3),
+                PartKind::Diode { anode: base, cathode: rail, model: DiodeModel::ideal(1e-9, 1.8) },
+                PartKind::Transistor { collector: rail, base, emitter, model },
+                PartKind::Inductor { ends: [emitter, ground], henries: 1e-3, ohms: 150.0 },
+                PartKind::Capacitor { ends: [emitter, plug], farads: 1e-6 },
+                resistor(6, 0, 75.0),
+                stray(2),
+                stray(4),
+                stray(6),
+            ],
+        )
+    }
+
+    /// From far off a try may run out of iterations; the next goes on where it ended.
+    const TRIES: usize = 5;
+
+    /// Unknowns and charges after one stage from standing on nothing.
+    fn solved(is_still: &[bool; 2], reach: f64, condense: bool) -> (Vec<f64>, Vec<f64>) {
+        let system = System::new(&board());
+        let weights = [all_on(1), all_on(0)];
+        let mut x: Vec<f64> = vec![0.0; system.order];
+        let from = vec![0.0; system.stores.len()];
+        let mut whole = Whole::new(&system);
+        let goal = whole.charge(&x, &weights, &from);
+        let mut charge = vec![0.0; system.order];
+        let mut stage = Stage {
+            weights: &weights,
+            counted_from: &from,
+            reach,
+            goal: &goal,
+            x: &mut x,
+            charge: &mut charge,
+        };
+        let mut iterations = Iterations::new(1e-7);
+        let mut counts = Counts::default();
+        if condense {
+            let mut condensed = Condensed::new(&system);
+            condensed.begin(&weights, is_still, &vec![0.0; system.order]);
+            assert!((0..TRIES).any(|_| {
+                iterations.forget();
+                condensed.solve(&mut stage, &mut iterations, &mut counts) == Outcome::Solved
+            }));
+        } else {
+            assert!((0..TRIES).any(|_| {
+                iterations.forget();
+                whole.solve(&mut stage, &mut iterations, &mut counts)
+            }));
+        }
+        (x, charge)
+    }
+
+    #[test]
+    fn curved_parts_alone_lead_where_all_unknowns_at_once_do() {
+        for reach in [1e-15, 1e-12, 1e-10, 1e-8, 1e-6, 1e-4] {
+            let (x, charge) = solved(&[true, true], reach, false);
+            for is_still in [[true, true], [true, false], [false, false]] {
+                let (found, held) = solved(&is_still, reach, true);
+                for (row, (found, x)) in found.iter().zip(&x).enumerate() {
+                    assert!(
+                        (found - x).abs() < 2e-9 * (1.0 + x.abs()),
+                        "{reach}: {row}: {found} {x}"
+                    );
+                }
+                for (held, charge) in held.iter().zip(&charge) {
+                    assert!((held - charge).abs() < 2e-9 * charge.abs() + 1e-20, "{held} {charge}");
+                }
+            }
+        }
+    }
+}

@@ -80,6 +80,8 @@ pub(crate) fn clipped(feed: &Feed<'_>, clip: &Clip) -> Result<BenchFeed, SupplyE
     let alone_board = on_bench(&without, clip)?;
     let together_board = on_bench(feed.scenario, clip)?;
     let before = ratings(feed.scenario)?;
+    // What has been taken off has no plug to turn round.
+    let source = &feed.scenario.circuit.parts[feed.source.0].name;
     let after = ratings(&alone_board.0)?;
     let new = after.into_iter().filter(|rating| rating.word != Word::Ok && is_new(&before, rating));
     Ok(BenchFeed {
@@ -87,7 +89,7 @@ pub(crate) fn clipped(feed: &Feed<'_>, clip: &Clip) -> Result<BenchFeed, SupplyE
         alone: look(feed, clip, &alone_board)?,
         together: look(feed, clip, &together_board)?,
         bypassed: between(&feed.scenario.circuit, feed.node(), clip.node),
-        ratings: new.filter(|rating| rating.part != BENCH).collect(),
+        ratings: new.filter(|rating| rating.part != BENCH && rating.part != *source).collect(),
     })
 }
 
@@ -113,6 +115,10 @@ fn on_bench(board: &Scenario, clip: &Clip) -> Result<(Scenario, bool), NetworkEr
     let held = with_bench(board, holds);
     let levels = Levels::new(&held, &held.circuit)?;
     let amps = (clip.volts - levels.black().volts(clip.node)) / LEAD_OHMS;
+    if amps < 0.0 {
+        // It takes nothing back: the node stands as high as the board holds it.
+        return Ok((with_bench(board, PartKind::Draw { node: clip.node, amps: 0.0 }), false));
+    }
     if amps <= clip.limit_a {
         return Ok((held, false));
     }

@@ -85,10 +85,9 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let solve = settings::solve(table("solve"), timing, problems);
     let sound = sound::read(table("sound"), problems);
     let received = settings::verdict(table("verdict"), problems);
-    let expect = fields.table("expect");
-    let spread = table("spread");
     let choose = choose::read(table("choose"), problems);
-    let written_board = fields.table("board");
+    // These speak of the board, which has to be known first.
+    let (parts, expect, spread) = (fields.table("board"), fields.table("expect"), table("spread"));
     fields.close();
     let chip = chip?;
     let modulated = modulator.is_some();
@@ -98,8 +97,7 @@ pub(crate) fn resolve(written: &Written, name: String, files: &mut Files<'_>) ->
     let chip_supply = rated_supply(&chip, &board.nodes);
     let clock_drift = clock_drift(&chip, &board.nodes);
     let circuit = Circuit { nodes: board.nodes.names, parts: board.parts };
-    let known =
-        spread::Known { circuit: &circuit, board: written_board, specimens: &chip.specimens };
+    let known = spread::Known { circuit: &circuit, board: parts, specimens: &chip.specimens };
     let spread = spread::read(spread, &known, problems);
     let (output, feed) = output?;
     let modulator = modulator.map(|written| Modulator { path: written.path, feed });

@@ -140,7 +140,7 @@ pub(crate) struct LiveArgs {
     #[command(flatten)]
     pub(crate) board: ScenarioArgs,
     /// Port to serve on [default: one that is free]
-    #[arg(long, value_name = "N", default_value_t = 0)]
+    #[arg(long, value_name = "N", default_value_t = 0, hide_default_value = true)]
     pub(crate) port: u16,
 }
 

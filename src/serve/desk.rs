@@ -50,11 +50,19 @@ pub(crate) struct Desk {
     pub(crate) start: Settings,
 }
 
-/// What a board comes to.
+/// A board and its picture.
 #[derive(Debug)]
-pub(crate) struct Answer {
+pub(crate) struct Seen {
+    scenario: Scenario,
+    field: FieldRun,
+    settled: Vec<String>,
     /// `frame.png`.
     pub(crate) frame: Vec<u8>,
+}
+
+/// What is read off it.
+#[derive(Debug)]
+pub(crate) struct Read {
     /// The drawing of one line, as SVG.
     pub(crate) line_svg: String,
     /// Which line that is.
@@ -149,12 +157,22 @@ fn canonical(written: &[Entry], set: &str) -> Option<(String, String)> {
     Some((path, text))
 }
 
-/// Works a board out; `line` is the one to draw, if it is not the one that shows most.
-///
-/// The field is run and read while the ladder and the ratings are solved.
-pub(crate) fn work_out(scenario: &Scenario, line: Option<u32>) -> Result<Answer, Failure> {
-    let (seen, levels, others) = parallel::three(
-        || look(scenario, line),
+/// Runs a board's first field and packs the picture: what is waited for while a control is turned.
+pub(crate) fn look(scenario: Scenario) -> Result<Seen, Failure> {
+    let (field, settled) = run(&scenario)?;
+    let frame = frame(&field)?;
+    Ok(Seen { scenario, field, settled, frame })
+}
+
+/// Reads that field and solves all levels; `line` is the one to draw, if it is not the one that shows
+/// most.
+pub(crate) fn read(seen: &Seen, line: Option<u32>) -> Result<Read, Failure> {
+    let Seen { scenario, field, settled, .. } = seen;
+    let lines = field.trains.timing.lines_per_field;
+    let line = line.filter(|line| *line < lines);
+    let line = line.unwrap_or_else(|| field.trains.map.line_that_shows_most());
+    let (read, levels, others) = parallel::three(
+        || reading(scenario, field, line),
         || levels(scenario),
         || {
             let ratings = ratings(scenario).map_err(|error| Failure::network(scenario, &error))?;
@@ -163,56 +181,37 @@ pub(crate) fn work_out(scenario: &Scenario, line: Option<u32>) -> Result<Answer,
             Ok((ratings, modulation))
         },
     );
-    let (seen, levels, (ratings, modulation)) = (seen?, levels?, others?);
-    let mut sentences = warnings(scenario, &seen.field, &seen.reading);
-    sentences.extend(seen.settled);
+    let ((reading, line_svg), levels, (ratings, modulation)) = (read?, levels?, others?);
+    let mut sentences = warnings(scenario, field, &reading);
+    sentences.extend(settled.iter().cloned());
     let report = LiveReport::new(&LiveParts {
-        reading: &seen.reading,
-        reception: &seen.field.reception,
+        reading: &reading,
+        reception: &field.reception,
         modulation: modulation.as_ref(),
         ratings: &ratings,
         sentences: &sentences,
         ladder: levels.as_ref().map_err(String::as_str),
     });
-    let lines = seen.field.trains.timing.lines_per_field;
-    Ok(Answer { frame: seen.frame, line_svg: seen.line_svg, line: seen.line, lines, report })
+    Ok(Read { line_svg, line, lines, report })
 }
 
-/// A field that was run and read.
-struct Seen {
-    field: FieldRun,
-    settled: Vec<String>,
-    reading: FieldReading,
-    frame: Vec<u8>,
+/// The words of a field, and the drawing of one of its lines.
+fn reading(
+    scenario: &Scenario,
+    field: &FieldRun,
     line: u32,
-    line_svg: String,
-}
-
-/// Runs the field; the picture is packed while it is read.
-fn look(scenario: &Scenario, line: Option<u32>) -> Result<Seen, Failure> {
-    let (field, settled) = run(scenario)?;
-    let line = line.filter(|line| *line < field.trains.timing.lines_per_field);
-    let line = line.unwrap_or_else(|| field.trains.map.line_that_shows_most());
-    let (frame, read, ()) = parallel::three(
-        || frame(&field),
-        || {
-            let reading =
-                examine(scenario, &field).map_err(|error| Failure::network(scenario, &error))?;
-            let view = LineView {
-                title: &scenario.title,
-                line,
-                trains: &field.trains,
-                traces: &field.traces,
-                reception: &field.reception,
-                reading: &reading,
-            };
-            let svg = line_view::draw(&view).svg();
-            Ok((reading, svg))
-        },
-        || {},
-    );
-    let ((reading, line_svg), frame) = (read?, frame?);
-    Ok(Seen { field, settled, reading, frame, line, line_svg })
+) -> Result<(FieldReading, String), Failure> {
+    let reading = examine(scenario, field).map_err(|error| Failure::network(scenario, &error))?;
+    let view = LineView {
+        title: &scenario.title,
+        line,
+        trains: &field.trains,
+        traces: &field.traces,
+        reception: &field.reception,
+        reading: &reading,
+    };
+    let svg = line_view::draw(&view).svg();
+    Ok((reading, svg))
 }
 
 /// The first field, and how it settled.
@@ -269,14 +268,15 @@ mod tests {
     fn a_board_is_worked_out_as_the_engine_does_it_alone() {
         let desk = desk(&[]);
         let board = desk.load(&["R1.resistor=3k".to_owned()]).unwrap();
-        let answer = work_out(&board, Some(100)).unwrap();
         let alone = backporch::simulate::first_field(&board).unwrap();
+        let seen = look(board).unwrap();
+        let answer = read(&seen, Some(100)).unwrap();
         let mut frame = Vec::new();
         write_frame(&alone.reception.picture, &mut frame).unwrap();
-        assert!(answer.frame == frame);
+        assert!(seen.frame == frame);
         assert_eq!((answer.line, answer.lines), (100, 312));
         assert!(answer.line_svg.starts_with("<svg "));
-        let beyond = work_out(&board, Some(1000)).unwrap();
+        let beyond = read(&seen, Some(1000)).unwrap();
         assert_eq!(beyond.line, alone.trains.map.line_that_shows_most());
     }
 }

@@ -1,9 +1,11 @@
-//! What can be asked: the page and its files, `open`, `change` and `save`.
+//! What can be asked: the page and its files, `open`, `change`, `read` and `save`.
 
 use crate::cli::failure::Failure;
 use crate::serve::desk::Desk;
+use crate::serve::desk::Read;
 use crate::serve::desk::Standing;
-use crate::serve::desk::work_out;
+use crate::serve::desk::look;
+use crate::serve::desk::read as read_off;
 use crate::serve::guard::Guard;
 use crate::serve::reply;
 use crate::serve::save;
@@ -73,7 +75,7 @@ async fn dispatch(bench: &Arc<Bench>, request: Request) -> Result<Response, Refu
         (&Method::GET, "page.css") => Ok(reply::file("text/css; charset=utf-8", STYLE)),
         (&Method::GET, "page.js") => Ok(reply::file("text/javascript; charset=utf-8", SCRIPT)),
         (&Method::GET, "font.ttf") => Ok(reply::file("font/ttf", font::BYTES)),
-        (&Method::POST, "open" | "change" | "save") => {
+        (&Method::POST, "open" | "change" | "read" | "save") => {
             let kind = parts.headers.get(header::CONTENT_TYPE);
             if kind.is_none_or(|kind| kind != "application/json") {
                 let why = "expected a Content-Type of application/json";
@@ -86,13 +88,14 @@ async fn dispatch(bench: &Arc<Bench>, request: Request) -> Result<Response, Refu
             match asked {
                 "open" => open(bench, read(&bytes)?).await,
                 "change" => change(bench, read(&bytes)?).await,
+                "read" => words(bench, &read(&bytes)?).await,
                 _ => save(bench, &read(&bytes)?),
             }
         }
         (_, "" | "page.css" | "page.js" | "font.ttf") => {
             Err((StatusCode::METHOD_NOT_ALLOWED, "expected GET".to_owned()))
         }
-        (_, "open" | "change" | "save") => {
+        (_, "open" | "change" | "read" | "save") => {
             Err((StatusCode::METHOD_NOT_ALLOWED, "expected POST".to_owned()))
         }
         _ => Err((StatusCode::NOT_FOUND, "there is nothing here".to_owned())),
@@ -145,11 +148,16 @@ struct Shown {
     picture: Option<PictureReport>,
 }
 
-/// Pictures and words.
+/// The picture, which is there before its words are.
 #[derive(Debug, Serialize)]
 struct PictureReport {
     /// `frame.png` as base64.
     frame: String,
+}
+
+/// What is read off a picture.
+#[derive(Debug, Serialize)]
+struct WordsReport {
     /// The drawing of a line.
     svg: String,
     line: u32,
@@ -252,10 +260,58 @@ fn take(desk: &Desk, session: &mut Session, asked: &Change) -> Result<(), Refuse
     Ok(())
 }
 
+/// The words of a picture that was answered.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Words {
+    tab: String,
+    /// Number of the request that the picture answers.
+    number: u64,
+}
+
+/// The same for the page.
+#[derive(Debug, Serialize)]
+struct WordsShown {
+    number: u64,
+    /// Whether a later picture was there, or these words were asked for before: there are none then.
+    overtaken: bool,
+    /// Why there are no words.
+    failure: Option<String>,
+    words: Option<WordsReport>,
+}
+
+async fn words(bench: &Arc<Bench>, asked: &Words) -> Result<Response, Refused> {
+    let tab = tab_of(bench, &asked.tab)?;
+    let _turn = tab.turn.lock().await;
+    let number = asked.number;
+    let seen = tab.seen().take_if(|(of, _)| *of == number);
+    let mut shown = WordsShown { number, overtaken: false, failure: None, words: None };
+    let Some((_, seen)) = seen.filter(|_| tab.session().number == number) else {
+        return Ok(reply::json(&WordsShown { overtaken: true, ..shown }));
+    };
+    let line = tab.session().line;
+    match blocking(move || read_off(&seen, line)).await? {
+        Ok(read) => {
+            let Read { line_svg: svg, line, lines, report } = read;
+            shown.words = Some(WordsReport { svg, line, lines, report });
+        }
+        Err(failure) => shown.failure = Some(failure.text()),
+    }
+    Ok(reply::json(&shown))
+}
+
+/// Away from the thread that answers.
+async fn blocking<T: Send + 'static>(
+    work: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, Refused> {
+    let done = tokio::task::spawn_blocking(work).await;
+    done.map_err(|error| (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()))
+}
+
 /// Works out what a tab has set, unless a later request of the tab has come by then.
 async fn show(bench: &Arc<Bench>, tab: &Arc<Tab>, number: u64) -> Result<Shown, Refused> {
     let _turn = tab.turn.lock().await;
-    let (mut shown, set, line) = {
+    let (mut shown, set) = {
         let session = tab.session();
         let (undo, redo) = session.ways();
         let shown = Shown {
@@ -267,29 +323,21 @@ async fn show(bench: &Arc<Bench>, tab: &Arc<Tab>, number: u64) -> Result<Shown, 
             failure: None,
             picture: None,
         };
-        (shown, session.arguments(), session.line)
+        (shown, session.arguments())
     };
     if shown.overtaken {
         return Ok(shown);
     }
     let worker = Arc::clone(bench);
-    let work = move || {
-        let board = worker.desk.load(&set)?;
-        let answer = work_out(&board, line)?;
-        Ok(PictureReport {
-            frame: STANDARD.encode(&answer.frame),
-            svg: answer.line_svg,
-            line: answer.line,
-            lines: answer.lines,
-            report: answer.report,
-        })
-    };
-    let done: Result<PictureReport, Failure> = tokio::task::spawn_blocking(work)
-        .await
-        .map_err(|error| (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()))?;
-    match done {
-        Ok(picture) => shown.picture = Some(picture),
-        Err(failure) => shown.failure = Some(failure.text()),
+    match blocking(move || look(worker.desk.load(&set)?)).await? {
+        Ok(seen) => {
+            shown.picture = Some(PictureReport { frame: STANDARD.encode(&seen.frame) });
+            *tab.seen() = Some((number, seen));
+        }
+        Err(failure) => {
+            *tab.seen() = None;
+            shown.failure = Some(failure.text());
+        }
     }
     Ok(shown)
 }

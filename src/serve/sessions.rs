@@ -1,6 +1,7 @@
 //! The tabs that have the page open.
 
 use crate::cli::failure::Failure;
+use crate::serve::desk::Seen;
 use crate::serve::guard::random_text;
 use crate::serve::session::Session;
 use crate::serve::session::Settings;
@@ -20,6 +21,8 @@ pub(crate) struct Tab {
     session: Mutex<Session>,
     /// One board of a tab is worked out at a time, so that one that was overtaken never is.
     pub(crate) turn: tokio::sync::Mutex<()>,
+    /// The picture that was answered last, with the number of its request, until it is read.
+    seen: Mutex<Option<(u64, Seen)>>,
 }
 
 impl Tab {
@@ -27,6 +30,11 @@ impl Tab {
     pub(crate) fn session(&self) -> MutexGuard<'_, Session> {
         // A session is changed by moves only: one that a panic left is whole.
         self.session.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The picture that was answered last; what is put there takes its place.
+    pub(crate) fn seen(&self) -> MutexGuard<'_, Option<(u64, Seen)>> {
+        self.seen.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
@@ -50,6 +58,7 @@ impl Sessions {
             name: random_text()?,
             session: Mutex::new(Session::new(start)),
             turn: tokio::sync::Mutex::default(),
+            seen: Mutex::default(),
         });
         let mut all = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         if all.len() == MOST {

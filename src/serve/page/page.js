@@ -75,6 +75,7 @@ async function send(deed, own) {
     const reply = await ask("change", { tab, number: own, do: deed });
     if (path) complain(path, "");
     await show(reply);
+    await read(reply);
   } catch (error) {
     if (error.status === 409 || error.status === 404) {
       await again(deed, error.status === 404).catch((another) => say(another.message));
@@ -130,26 +131,41 @@ async function show(reply) {
   if (reply.overtaken) return;
   say(reply.failure === null ? "" : reply.failure);
   if (!picture) {
-    at("screen").classList.add("stale");
-    at("results").classList.add("stale");
-    at("state").textContent = "no picture";
-    at("seen").replaceChildren();
+    none();
     return;
   }
   screen.classList.remove("stale");
-  at("results").classList.remove("stale");
-  screen.alt = "What the set shows: " + picture.state.join(", ");
   at("screen").replaceWith(screen);
-  at("state").textContent = picture.state.join(", ");
+}
+
+/** Asks for the words of a picture that is shown, and shows them when it has been painted, unless more is on its way. */
+async function read({ number: own, picture }) {
+  if (!picture || own !== shown || waiting.length > 0) return;
+  const [reply] = await Promise.all([ask("read", { tab, number: own }), painted()]);
+  if (reply.overtaken || own !== shown) return;
+  if (reply.failure !== null) {
+    say(reply.failure);
+    none();
+    return;
+  }
+  const words = reply.words;
+  at("results").classList.remove("stale");
+  at("screen").alt = "What the set shows: " + words.state.join(", ");
+  at("state").textContent = words.state.join(", ");
   at("seen").replaceChildren(
-    ...picture.seen.map((one) => make("li", { text: `${one.shape} ${one.element} ${one.word}` })),
+    ...words.seen.map((one) => make("li", { text: `${one.shape} ${one.element} ${one.word}` })),
   );
-  // The picture first; what is read follows when it has been painted, unless more is on its way.
-  await painted();
-  if (reply.number < shown || waiting.length > 0) return;
-  draw(picture);
-  at("words").replaceChildren(...picture.words.map(block));
-  at("ladder").replaceChildren(...picture.ladder.map(block));
+  draw(words);
+  at("words").replaceChildren(...words.words.map(block));
+  at("ladder").replaceChildren(...words.ladder.map(block));
+}
+
+/** What is shown is of another board. */
+function none() {
+  at("screen").classList.add("stale");
+  at("results").classList.add("stale");
+  at("state").textContent = "no picture";
+  at("seen").replaceChildren();
 }
 
 /** Until what was put on the page is on the screen; of a page that nobody sees, at once. */
@@ -159,12 +175,12 @@ function painted() {
   return Promise.race([next, new Promise((done) => setTimeout(done, 100))]);
 }
 
-function draw(picture) {
-  const parsed = new DOMParser().parseFromString(picture.svg, "image/svg+xml");
+function draw(words) {
+  const parsed = new DOMParser().parseFromString(words.svg, "image/svg+xml");
   at("drawing").replaceChildren(document.importNode(parsed.documentElement, true));
   const line = at("line");
-  line.max = String(picture.lines - 1);
-  if (document.activeElement !== line) line.value = String(picture.line);
+  line.max = String(words.lines - 1);
+  if (document.activeElement !== line) line.value = String(words.line);
 }
 
 function block(one) {
@@ -336,6 +352,7 @@ async function open() {
   at("cautions").replaceChildren(...reply.cautions.map((text) => make("li", { text })));
   at("closing").textContent = reply.closing;
   await show(reply);
+  await read(reply);
 }
 
 at("undo").addEventListener("click", () => act("undo"));

@@ -236,3 +236,12 @@ fn the_program_writes_a_picture_and_tells_all_of_it() {
     assert!(said(&["--feed", "rail5"]).contains("has no `=`"));
     assert!(said(&["--set", "V1.openings=2", "--set", "V1.opens_at=1ms"]).contains("not both"));
 }
+
+#[test]
+fn a_rail_that_a_contact_lets_go_is_followed_to_nothing_and_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let board = ["render", "scenarios/part-driver.toml", "-o", folder.path().to_str().unwrap()];
+    let opening = ["--set", "V1.opens_at=5ms", "--set", "V1.open_for=3ms"];
+    let output = backporch(&[&board[..], &opening].concat());
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+}

@@ -42,7 +42,7 @@ pub(crate) struct Stage<'s> {
 pub(crate) enum Outcome {
     Solved,
     Failed,
-    /// The order of elimination does not serve here.
+    /// The order of elimination does not serve here, or what was taken as linear is not.
     Unfit,
 }
 
@@ -106,11 +106,6 @@ impl<'a> Condensed<'a> {
         self.moved.resize(plan.elimination.tail(), 0.0);
     }
 
-    /// Whether the drivers that are taken as linear are so at `x`.
-    pub(crate) fn holds(&mut self, x: &[f64]) -> bool {
-        self.linear.holds(x)
-    }
-
     /// Eliminates for a step's reach, if that has not been done.
     fn reach_for(&mut self, reach: f64) -> bool {
         if self.linear.is_mixed(reach) {
@@ -145,7 +140,8 @@ impl<'a> Condensed<'a> {
             return Outcome::Failed;
         }
         self.finish(stage);
-        Outcome::Solved
+        // A supply that has fallen to a driver's corner on the way: what was taken as linear is not.
+        if self.linear.holds(stage.x) { Outcome::Solved } else { Outcome::Unfit }
     }
 
     /// Puts the right-hand side into its places and carries the eliminated rows into the others.
@@ -351,17 +347,29 @@ impl Plan {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::base::math;
+    use crate::base::ticks::ClockRate;
+    use crate::base::ticks::Tick;
+    use crate::base::ticks::TickSpan;
     use crate::network::bipolar::Polarity;
     use crate::network::bipolar::TransistorModel;
     use crate::network::circuit::Circuit;
     use crate::network::circuit::NodeId;
     use crate::network::circuit::PartKind;
+    use crate::network::circuit::Pin;
+    use crate::network::circuit::PinStage;
     use crate::network::device::DiodeModel;
     use crate::network::device::Junction;
     use crate::network::evaluation::all_on;
+    use crate::network::operating_point::Network;
     use crate::network::rig::circuit;
     use crate::network::rig::pin;
+    use crate::network::transient::Transient;
+    use crate::network::transient::TransientSpec;
     use crate::network::whole::Whole;
+    use crate::signal::pulse_train::Edge;
+    use crate::signal::pulse_train::Level;
+    use crate::signal::pulse_train::PulseTrain;
 
     /// Two pins, an ideal rail, a coil, a coupling capacitor, a diode to the rail and a follower with
     /// resistances of its own.
@@ -453,6 +461,75 @@ mod tests {
                     assert!((held - charge).abs() < 2e-9 * charge.abs() + 1e-20, "{held} {charge}");
                 }
             }
+        }
+    }
+
+    /// How far short of its supply the pin of [`falling`] stops, V.
+    const SHORT_V: f64 = 1.1;
+
+    /// 10 nF that 1 kΩ takes from 5 V to nothing, and feed a pin at high, 3 kΩ into 3 kΩ.
+    fn falling() -> Circuit {
+        let linear = |offset, share, ohms| PinStage::Linear { offset, share, ohms };
+        let of = |node, supply, levels| {
+            PartKind::Pin(Box::new(Pin {
+                node: NodeId(node),
+                supply: NodeId(supply),
+                levels,
+                delay_s: 0.0,
+                rise_s: 0.0,
+                fall_s: 0.0,
+                farads: 0.0,
+            }))
+        };
+        circuit(
+            &["ground", "rail", "pin"],
+            vec![
+                of(1, 0, vec![linear(5.0, 0.0, 1e3), linear(0.0, 0.0, 1e3)]),
+                of(2, 1, vec![linear(0.0, 0.0, 800.0), linear(-SHORT_V, 1.0, 3e3)]),
+                PartKind::Capacitor { ends: [NodeId(1), NodeId::GROUND], farads: 10e-9 },
+                PartKind::Resistor { ends: [NodeId(2), NodeId::GROUND], ohms: 3e3 },
+            ],
+        )
+    }
+
+    /// What the pin takes from its supply ends in the middle of a stretch. Exponentials before and after;
+    /// the corner is rounded.
+    #[test]
+    fn a_supply_that_falls_past_a_corner_is_followed() {
+        let board = falling();
+        let network = Network::new(&board).unwrap();
+        let idle = [Level::LOW, Level::HIGH];
+        let start = network.operating_point(&idle).unwrap();
+        let spec = TransientSpec {
+            clock: ClockRate::new(2_000_000, 1).unwrap(),
+            samples_per_clock: 8,
+            tolerance_v: 20e-6,
+            taps: vec![NodeId(1), NodeId(2)],
+        };
+        let mut run = Transient::new(&network, &board, &start, &idle, spec);
+        let edge = Edge { at: Tick(0), level: Level::HIGH };
+        let trains = [
+            PulseTrain::new(Level::LOW, [edge], TickSpan(100)),
+            PulseTrain::new(Level::HIGH, [], TickSpan(100)),
+        ];
+        let samples = run.advance_field(&trains).unwrap();
+        let (own, drawn) = (1e-3, 1.0 / 6e3);
+        let rest_v = SHORT_V * drawn / (own + drawn);
+        // The 5 V behind 1 kΩ, and what the pin takes.
+        let first_v = (5.0 * own + SHORT_V * drawn) / (own + drawn);
+        let per_s = (own + drawn) / 10e-9;
+        let corner_s = math::ln((first_v - rest_v) / (SHORT_V - rest_v)) / per_s;
+        assert!((5e-6..40e-6).contains(&corner_s), "{corner_s}");
+        for (k, (&rail, &pin)) in samples[0].iter().zip(&samples[1]).enumerate().skip(1) {
+            let at_s = math::from_usize(k) / 16e6;
+            let expected = if at_s < corner_s {
+                rest_v + (first_v - rest_v) * math::exp(-per_s * at_s)
+            } else {
+                SHORT_V * math::exp(-(at_s - corner_s) * own / 10e-9)
+            };
+            let pin_v = 0.5 * (expected - SHORT_V).max(0.0);
+            assert!((f64::from(rail) - expected).abs() < 5e-3, "{at_s}: {rail} {expected}");
+            assert!((f64::from(pin) - pin_v).abs() < 15e-3, "{at_s}: {pin} {pin_v}");
         }
     }
 }

@@ -104,9 +104,7 @@ impl<'a> Stepper<'a> {
     pub(crate) fn begin(&mut self, x: &[f64], weights: &[Weights], is_still: &[bool]) {
         self.weights.copy_from_slice(weights);
         self.is_still = is_still.iter().all(|&still| still) && self.system.cables.is_empty();
-        // A rail that a contact lets go falls to nothing within the contact's own nanoseconds, through
-        // corners of all that it feeds: only all unknowns together are known to follow that.
-        self.is_whole = !self.system.timed.is_empty();
+        self.is_whole = false;
         self.condensed.begin(weights, is_still, x);
     }
 
@@ -163,9 +161,12 @@ impl<'a> Stepper<'a> {
         };
         if !self.is_whole {
             match self.condensed.solve(&mut stage, &mut self.iterations, &mut self.counts) {
-                Outcome::Solved => return self.condensed.holds(&self.end.x).then_some(()),
+                Outcome::Solved => return Some(()),
                 Outcome::Failed => return None,
-                Outcome::Unfit => self.is_whole = true,
+                Outcome::Unfit => {
+                    self.is_whole = true;
+                    self.iterations.forget();
+                }
             }
         }
         self.whole.solve(&mut stage, &mut self.iterations, &mut self.counts).then_some(())

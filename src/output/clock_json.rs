@@ -94,8 +94,12 @@ pub fn write_choices(choices: &[Choice], out: &mut impl Write) -> std::io::Resul
     write(&json!({ "format": FORMAT, "coils": choices }), out)
 }
 
-fn of_window(window: Window) -> [f64; 2] {
-    [window.low_hz, window.high_hz].map(thousandth)
+/// Two clocks; empty where no clock will do.
+fn of_window(window: Window) -> Vec<f64> {
+    if window.low_hz > window.high_hz {
+        return Vec::new();
+    }
+    vec![thousandth(window.low_hz), thousandth(window.high_hz)]
 }
 
 fn of_rates(rates: &Rates) -> Value {

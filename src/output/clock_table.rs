@@ -54,8 +54,11 @@ pub(crate) fn travel(share: f64) -> String {
     format!("{} %", number(100.0 * share, 0))
 }
 
-/// Two clocks.
+/// Two clocks, or that no clock will do.
 pub(crate) fn window(window: Window) -> String {
+    if window.low_hz > window.high_hz {
+        return "none".to_owned();
+    }
     let [low, high] = [window.low_hz, window.high_hz].map(|hertz| number(hertz / 1e6, 3));
     format!("{low} to {high}")
 }

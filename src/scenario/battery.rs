@@ -52,10 +52,7 @@ impl Chemistry {
     /// The word.
     #[must_use]
     pub fn word(self) -> &'static str {
-        match self {
-            Self::Alkaline => "alkaline",
-            Self::ZincCarbon => "zinc-carbon",
-        }
+        CHEMISTRIES.iter().find(|(_, one)| *one == self).map_or("", |(word, _)| word)
     }
 
     fn curves(self) -> &'static Curves {
@@ -66,7 +63,7 @@ impl Chemistry {
     }
 }
 
-const CHEMISTRIES: [(&str, Chemistry); 2] =
+pub(super) const CHEMISTRIES: [(&str, Chemistry); 2] =
     [("alkaline", Chemistry::Alkaline), ("zinc-carbon", Chemistry::ZincCarbon)];
 
 /// Size of a cell; IEC 60086 calls the alkaline ones LR03, LR6, LR14, LR20, the others R03 to R20.
@@ -112,8 +109,6 @@ pub struct Battery {
     pub pack: Pack,
     /// What they are made of; alkaline where nothing is said.
     pub chemistry: Chemistry,
-    /// Whether chemistry or charge are stated: if not, the board runs on the volts of the name.
-    pub by_curve: bool,
     /// Share of the charge that is left, 0 to 1.
     pub charge: f64,
     /// How much is in it.
@@ -122,11 +117,14 @@ pub struct Battery {
     pub contact_ohms: f64,
     /// Internal resistance, if it is stated, Ω.
     pub stated_ohms: Option<f64>,
+    /// What a cell has with the charge that is left, if it is stated, V: the whole curve goes with it.
+    pub stated_cell_volts: Option<f64>,
 }
 
 impl Battery {
     /// Open volts and all that is in series, V and Ω, with such a share of its charge left, by the
-    /// curves of its chemistry. A resistance that is stated stays as it is.
+    /// curves of its chemistry. A resistance that is stated stays as it is; of cells whose volts are
+    /// stated the curve is that much higher or lower all along.
     ///
     /// # Source
     ///
@@ -134,7 +132,9 @@ impl Battery {
     #[must_use]
     pub fn at(&self, charge: f64) -> (f64, f64) {
         let curves = self.chemistry.curves();
-        let cell_volts = interpolate(curves.volts, charge).0;
+        let by_curve = |charge: f64| interpolate(curves.volts, charge).0;
+        let off = self.stated_cell_volts.map_or(1.0, |stated| stated / by_curve(self.charge));
+        let cell_volts = off * by_curve(charge);
         let cell_ohms = interpolate(curves.ohms, charge).0;
         let (volts, ohms) = match self.pack {
             Pack::Cells(count, _) => (f64::from(count) * cell_volts, f64::from(count) * cell_ohms),
@@ -171,25 +171,20 @@ pub(crate) fn read(fields: &Fields<'_>, volts: Option<f64>, contact_ohms: f64) -
         }
         None => Pack::Block(volts.unwrap_or(0.0)),
     };
-    let cell_volts = fields.quantity("cell_volts", &POSITIVE_VOLTAGE);
+    let stated_cell_volts = fields.quantity("cell_volts", &POSITIVE_VOLTAGE);
     let stated_ohms = fields.quantity("resistance", &RESISTANCE.or_zero());
     let ampere_hours = fields.quantity("capacity", &CHARGE);
     let capacity = ampere_hours.map_or_else(|| usual(pack, chemistry), stated_capacity);
     let battery =
-        Battery { pack, chemistry, by_curve, charge, capacity, contact_ohms, stated_ohms };
+        Battery { pack, chemistry, charge, capacity, contact_ohms, stated_ohms, stated_cell_volts };
     let (mut volts, mut ohms) = battery.at(charge);
     if !by_curve {
         let plain = match pack {
             Pack::Cells(count, _) => (f64::from(count) * CELL_VOLTS, f64::from(count) * CELL_OHMS),
             Pack::Block(named) => (named, BLOCK_OHMS),
         };
-        (volts, ohms) = (plain.0, stated_ohms.unwrap_or(plain.1) + contact_ohms);
-    }
-    if let Some(cell_volts) = cell_volts {
-        volts = match pack {
-            Pack::Cells(count, _) => f64::from(count) * cell_volts,
-            Pack::Block(named) => named / CELL_VOLTS * cell_volts,
-        };
+        volts = if stated_cell_volts.is_some() { volts } else { plain.0 };
+        ohms = stated_ohms.unwrap_or(plain.1) + contact_ohms;
     }
     Some(Source { battery, volts, ohms })
 }
@@ -256,20 +251,33 @@ mod tests {
         Battery {
             pack: Pack::Block(9.0),
             chemistry,
-            by_curve: true,
             charge: 1.0,
             capacity: usual(Pack::Block(9.0), chemistry),
             contact_ohms: 0.0,
             stated_ohms: None,
+            stated_cell_volts: None,
         }
     }
 
     #[test]
     fn a_regulator_alone_drains_a_block_in_as_many_hours_as_its_data_sheet_makes_of_it() {
-        // 550 mAh at the 5 to 8 mA that a 7805 takes for itself: 110 to 69 hours.
+        // 550 mAh at the 5 to 8 mA that a regulator of the 1 A class takes for itself: 110 to 69 hours.
         let hours = |amps| block(Chemistry::Alkaline).seconds(1.0, amps) / 3600.0;
         assert!((hours(5e-3) - 110.0).abs() < 0.5, "{}", hours(5e-3));
         assert!((hours(8e-3) - 68.75).abs() < 0.5, "{}", hours(8e-3));
+    }
+
+    #[test]
+    fn cells_whose_volts_are_stated_go_down_the_same_curve_from_there() {
+        // Four fifths of 1.5 V: rechargeable cells.
+        let fresh = block(Chemistry::Alkaline);
+        let stated = Battery { stated_cell_volts: Some(1.2), ..fresh };
+        let share = 1.2 / (fresh.at(1.0).0 / 6.0);
+        for charge in [1.0, 0.6, 0.1] {
+            assert!((stated.at(charge).0 - share * fresh.at(charge).0).abs() < 1e-12);
+            assert!((stated.at(charge).1 - fresh.at(charge).1).abs() < 1e-12);
+        }
+        assert!((stated.at(1.0).0 - 7.2).abs() < 1e-12);
     }
 
     #[test]

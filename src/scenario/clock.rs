@@ -94,9 +94,9 @@ impl Scenario {
     /// told why.
     #[must_use]
     pub fn with_clock_pulled(mut self) -> Self {
-        let idle = self.pin_levels(ElementSet::EMPTY, LinePart::Active);
         if let (Some(drift), Some(tank)) = (self.clock_drift, self.tank)
             && let Ok(network) = Network::new(&self.circuit)
+            && let idle = self.pin_levels(ElementSet::EMPTY, LinePart::Active)
             && let Ok(standing) = network.operating_point(&idle)
         {
             let off_v = standing.volts(drift.node) - drift.nominal_v;

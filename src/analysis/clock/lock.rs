@@ -119,7 +119,7 @@ impl Windows {
         let found = window(own_hz / PERIODS.end(), own_hz / PERIODS.start());
         let nominal_hz = clocks * set.nominal_line_hz;
         let asked = set.demands.iter().filter(|demand| demand.may_refuse());
-        let asked = asked.map(|demand| asked_clocks(demand, counts, nominal_hz));
+        let asked = asked.filter_map(|demand| asked_clocks(demand, counts, nominal_hz));
         Self {
             catch: window(clocks * low_hz, clocks * high_hz),
             hold: around(set.line_loop.hold()),
@@ -151,27 +151,25 @@ impl Windows {
     }
 }
 
-/// The clocks that meet a demand; all or none for one that no clock changes.
-fn asked_clocks(demand: &Demand, counts: Counts, nominal_hz: f64) -> Window {
-    let times =
-        |hertz: f64, low: f64, high: f64| Window { low_hz: hertz * low, high_hz: hertz * high };
+/// The clocks that meet a demand, or none; `None` for one that every clock meets, or that is of the
+/// board and not of its clock.
+fn asked_clocks(demand: &Demand, counts: Counts, nominal_hz: f64) -> Option<Window> {
+    let times = |hertz: f64, low: f64, high: f64| {
+        Some(Window { low_hz: hertz * low, high_hz: hertz * high })
+    };
     match demand.property {
         Property::LineRate => times(nominal_hz, 1.0 + demand.low, 1.0 + demand.high),
         Property::FieldRate => times(counts.clocks_per_field(), demand.low, demand.high),
         Property::Lines => {
             let lines = f64::from(counts.lines_per_field);
-            if (demand.low..=demand.high).contains(&lines) {
-                Window::ALL
-            } else {
-                Window { low_hz: f64::INFINITY, high_hz: 0.0 }
-            }
+            let is_met = (demand.low..=demand.high).contains(&lines);
+            (!is_met).then_some(Window { low_hz: f64::INFINITY, high_hz: 0.0 })
         }
-        // Of the board, not of the clock.
         Property::Depth
         | Property::Offset
         | Property::Porches
         | Property::LineEdges
         | Property::Interlace
-        | Property::Jitter => Window::ALL,
+        | Property::Jitter => None,
     }
 }

@@ -12,7 +12,9 @@ use crate::network::circuit::PartKind;
 use crate::output::lock_words::answer_rows;
 use crate::output::lock_words::lock_words;
 use crate::output::modulation_table::CAUTION;
-use crate::output::modulation_table::modulation_table;
+use crate::output::modulation_table::carrier_table;
+use crate::output::modulation_table::heading;
+use crate::output::modulation_table::words as carrier_words;
 use crate::output::panel::blanking_v;
 use crate::output::part_words::kind_words;
 use crate::output::part_words::ties;
@@ -147,21 +149,12 @@ impl LiveReport {
     }
 }
 
-fn rank(seen: Option<Seen>) -> u8 {
-    match seen {
-        Some(Seen::Missing) => 0,
-        Some(Seen::Faint) => 1,
-        Some(Seen::Clear) => 2,
-        None => 3,
-    }
-}
-
 fn seen(reading: &FieldReading) -> Vec<SeenReport> {
     let mut all: Vec<(&str, Option<Seen>)> = Vec::new();
     for shape in &reading.shapes {
         match all.iter_mut().find(|(element, _)| *element == shape.element) {
-            Some((_, worst)) if rank(shape.seen) < rank(*worst) => *worst = shape.seen,
-            Some(_) => {}
+            // What cannot be measured is no worse than what is clear.
+            Some((_, worst)) => *worst = worst.iter().chain(&shape.seen).min().copied(),
             None => all.push((&shape.element, shape.seen)),
         }
     }
@@ -193,7 +186,9 @@ fn words(parts: &LiveParts<'_>) -> Vec<Block> {
         blocks.push(table(&answer_rows(&reception.answers)));
     }
     if let Some(modulation) = parts.modulation {
-        blocks.push(Block::Plain { text: modulation_table(modulation) });
+        blocks.push(line(heading(modulation)));
+        blocks.push(table(&carrier_table(modulation)));
+        blocks.extend(carrier_words(modulation).lines().map(line));
         blocks.push(line(CAUTION));
     }
     blocks.push(Block::Plain { text: rating_table(parts.ratings) });

@@ -3,6 +3,7 @@
 use crate::cli::args::ScenarioArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files::Library;
+use crate::cli::render::frame;
 use crate::cli::render::how_settled;
 use crate::cli::render::warnings;
 use crate::serve::session::Settings;
@@ -20,7 +21,6 @@ use backporch::output::live_json::GroupReport;
 use backporch::output::live_json::LiveParts;
 use backporch::output::live_json::LiveReport;
 use backporch::output::live_json::group_reports;
-use backporch::output::png::write_frame;
 use backporch::scenario::Scenario;
 use backporch::scenario::control::Control;
 use backporch::scenario::control::Group;
@@ -233,16 +233,10 @@ fn levels(scenario: &Scenario) -> Result<Result<Ladder, String>, Failure> {
     }
 }
 
-fn frame(field: &FieldRun) -> Result<Vec<u8>, Failure> {
-    let mut bytes = Vec::new();
-    write_frame(&field.reception.picture, &mut bytes)
-        .map_err(|error| Failure::world("frame.png", &error))?;
-    Ok(bytes)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use backporch::output::png::write_frame;
 
     fn desk(sets: &[&str]) -> Desk {
         let scenario = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/table-follower.toml");

@@ -25,6 +25,7 @@ use backporch::output::live_json::GroupReport;
 use backporch::output::live_json::LiveReport;
 use backporch::output::page::advice::CAUTIONS;
 use backporch::output::page::advice::WHO_DECIDES;
+use backporch::scenario::Scenario;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use serde::Deserialize;
@@ -176,7 +177,7 @@ async fn open(bench: &Arc<Bench>, asked: Open) -> Result<Response, Refused> {
             .map_err(|failure| (StatusCode::INTERNAL_SERVER_ERROR, failure.text()))?,
     };
     let number = tab.session().number;
-    let shown = show(bench, &tab, number).await?;
+    let shown = show(bench, &tab, number, None).await?;
     let desk = &bench.desk;
     Ok(reply::json(&Opened {
         tab: &tab.name,
@@ -224,12 +225,13 @@ fn tab_of(bench: &Bench, name: &str) -> Result<Arc<Tab>, Refused> {
 
 async fn change(bench: &Arc<Bench>, asked: Change) -> Result<Response, Refused> {
     let tab = tab_of(bench, &asked.tab)?;
-    take(&bench.desk, &mut tab.session(), &asked)?;
-    Ok(reply::json(&show(bench, &tab, asked.number).await?))
+    let board = take(&bench.desk, &mut tab.session(), &asked)?;
+    Ok(reply::json(&show(bench, &tab, asked.number, board).await?))
 }
 
-/// Takes a change over if the board can be read with it; otherwise nothing is changed.
-fn take(desk: &Desk, session: &mut Session, asked: &Change) -> Result<(), Refused> {
+/// Takes a change over if the board can be read with it; otherwise nothing is changed. The board, if it
+/// had to be read for that.
+fn take(desk: &Desk, session: &mut Session, asked: &Change) -> Result<Option<Scenario>, Refused> {
     if asked.number <= session.number {
         let last = session.number;
         let why = format!("request {} came after {last}: nothing was changed", asked.number);
@@ -249,15 +251,16 @@ fn take(desk: &Desk, session: &mut Session, asked: &Change) -> Result<(), Refuse
                 return refuse(format!("`{path}`: expected one short line"));
             }
             let next = session.turned(control, text.trim());
-            desk.load(&arguments(&next)).map_err(|failure| unprocessable(&failure))?;
+            let board = desk.load(&arguments(&next)).map_err(|failure| unprocessable(&failure))?;
             session.take(path, *gesture, next);
+            return Ok(Some(board));
         }
         Deed::Undo => session.undo(),
         Deed::Redo => session.redo(),
         Deed::Back => session.back(),
         Deed::Line(line) => session.line = *line,
     }
-    Ok(())
+    Ok(None)
 }
 
 /// The words of a picture that was answered.
@@ -308,8 +311,14 @@ async fn blocking<T: Send + 'static>(
     done.map_err(|error| (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()))
 }
 
-/// Works out what a tab has set, unless a later request of the tab has come by then.
-async fn show(bench: &Arc<Bench>, tab: &Arc<Tab>, number: u64) -> Result<Shown, Refused> {
+/// Works out what a tab has set, unless a later request of the tab has come by then; `board` is what it
+/// has set, if that has been read already.
+async fn show(
+    bench: &Arc<Bench>,
+    tab: &Arc<Tab>,
+    number: u64,
+    board: Option<Scenario>,
+) -> Result<Shown, Refused> {
     let _turn = tab.turn.lock().await;
     let (mut shown, set) = {
         let session = tab.session();
@@ -329,7 +338,8 @@ async fn show(bench: &Arc<Bench>, tab: &Arc<Tab>, number: u64) -> Result<Shown, 
         return Ok(shown);
     }
     let worker = Arc::clone(bench);
-    match blocking(move || look(worker.desk.load(&set)?)).await? {
+    let work = move || look(board.map_or_else(|| worker.desk.load(&set), Ok)?);
+    match blocking(work).await? {
         Ok(seen) => {
             shown.picture = Some(PictureReport { frame: STANDARD.encode(&seen.frame) });
             *tab.seen() = Some((number, seen));

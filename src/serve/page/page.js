@@ -186,9 +186,7 @@ function draw(words) {
 function block(one) {
   if (one.is === "table") return table(one);
   if (one.is === "prose") return make("p", { of: "prose", text: one.text });
-  if (one.is === "line") return make("p", { of: "plain", text: one.text });
-  const of = one.text.includes("  ") && one.text.includes("|") || one.text.includes("█") ? "columns" : "plain";
-  return make("div", { of, text: one.text });
+  return make(one.is === "line" ? "p" : "div", { of: "plain", text: one.text });
 }
 
 function table(one) {

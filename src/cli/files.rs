@@ -71,14 +71,10 @@ pub(crate) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     use std::io::Write;
     let name = path.display().to_string();
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".backporch-");
-    #[cfg(unix)]
-    builder.permissions(readable());
     let fail = |error: std::io::Error| Failure::world(&name, &error);
     // An interruption comes before all of this or after.
     let _whole = unfinished();
-    let mut file = builder.tempfile_in(folder.unwrap_or(Path::new("."))).map_err(fail)?;
+    let mut file = hidden(folder.unwrap_or(Path::new("."))).map_err(fail)?;
     file.write_all(bytes).map_err(fail)?;
     match file.persist_noclobber(path) {
         Ok(_) => Ok(()),
@@ -161,12 +157,8 @@ impl OutputFolder {
         let fail = |error: std::io::Error| {
             Failure::world(&self.folder.join(name).display().to_string(), &error)
         };
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(".backporch-");
-        #[cfg(unix)]
-        builder.permissions(readable());
         let mut unfinished = unfinished();
-        let file = builder.tempfile_in(&self.folder).map_err(fail)?;
+        let file = hidden(&self.folder).map_err(fail)?;
         unfinished.push(file.path().to_owned());
         drop(unfinished);
         let writer = file.reopen().map_err(fail)?;
@@ -214,6 +206,15 @@ impl Drop for OutputFolder {
             let _ = std::fs::remove_dir(&self.folder);
         }
     }
+}
+
+/// A file on its way into a folder.
+fn hidden(folder: &Path) -> std::io::Result<NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".backporch-");
+    #[cfg(unix)]
+    builder.permissions(readable());
+    builder.tempfile_in(folder)
 }
 
 /// What a new file may be used for by whom, before the user's own mask.

@@ -1,4 +1,4 @@
-//! The command line: the only part that touches files, the terminal and the clock.
+//! The command line: with `serve` the only part that touches files, the terminal and the clock.
 
 mod accept;
 pub(crate) mod args;

@@ -170,7 +170,8 @@ fn frame_name(field: u32) -> String {
     if field == 1 { "frame.png".to_owned() } else { format!("frame-{field:04}.png") }
 }
 
-fn frame(field: &FieldRun) -> Result<Vec<u8>, Failure> {
+/// `frame.png` of a field.
+pub(crate) fn frame(field: &FieldRun) -> Result<Vec<u8>, Failure> {
     let mut bytes = Vec::new();
     write_frame(&field.reception.picture, &mut bytes)
         .map_err(|error| Failure::world("frame.png", &error))?;

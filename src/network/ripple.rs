@@ -40,6 +40,26 @@ pub struct Adapter {
     pub openings: Option<Openings>,
 }
 
+impl Adapter {
+    /// A source of fixed volts, whose contact opens so; `ohms` is all that is in series.
+    #[must_use]
+    pub fn behind_contact(node: NodeId, volts: f64, ohms: f64, openings: Openings) -> Self {
+        /// A node that is let go of has to be held by something until then, Ω.
+        const LEAST_OHMS: f64 = 1e-3;
+        Self {
+            node,
+            volts,
+            ohms: ohms.max(LEAST_OHMS),
+            ripple_volts: 0.0,
+            // Of no ripple.
+            ripple_hertz: 1.0,
+            phase: 0.0,
+            conduction: 0.5,
+            openings: Some(openings),
+        }
+    }
+}
+
 /// Where a ripple is, and how fast it goes.
 #[derive(Clone, Debug)]
 pub(crate) struct Ripple {

@@ -1,5 +1,6 @@
 //! A run over boards on the terminal.
 
+use crate::analysis::spread::ABOVE_BLACK;
 use crate::analysis::spread::Board;
 use crate::analysis::spread::level_names;
 use crate::base::math;
@@ -12,8 +13,6 @@ use crate::scenario::Scenario;
 use crate::scenario::spread::Varies;
 use std::fmt::Write;
 
-/// Where the levels of elements begin, behind tip, black and depth.
-const ABOVE_BLACK: usize = 3;
 /// Factors told of each level.
 const MOST_FACTORS: usize = 3;
 /// A factor with less of a level's variance is not told of.

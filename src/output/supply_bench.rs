@@ -15,7 +15,7 @@ use crate::output::table::Column;
 use crate::output::table::Table;
 use crate::scenario::Scenario;
 
-/// Said with every bench feed.
+/// Said with every bench feed; common practice, no source.
 pub(crate) const CAUTIONS: &str = "Cells out and adapter unplugged before a bench supply is clipped on: cells \
                                    that are charged leak or burst. Set volts and the limit of 100 mA \
                                    before clipping, minus first, and check the polarity twice: the chip \

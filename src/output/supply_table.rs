@@ -34,7 +34,8 @@ pub fn supply_text(scenario: &Scenario, report: &SupplyReport) -> String {
     let others = report.others.iter().map(|&other| supply_words::part(scenario, other));
     let others: Vec<&str> = others.collect();
     if !others.is_empty() {
-        text += &format!("{} stays as it is.\n", others.join(", "));
+        let stay = if others.len() == 1 { "stays as it is" } else { "stay as they are" };
+        text += &format!("{} {stay}.\n", others.join(", "));
     }
     text += &format!("{}\n", supply_words::clock(report.clock));
     text += &discharge_text(scenario, report);

@@ -1,5 +1,6 @@
 //! Levels against one or two settings, as a table, as CSV and as JSON.
 
+use crate::analysis::spread::ABOVE_BLACK;
 use crate::analysis::spread::level_names;
 use crate::analysis::vary::Point;
 use crate::analysis::verdict::Seen;
@@ -11,13 +12,11 @@ use crate::output::json::milli;
 use crate::output::json::write;
 use crate::output::table::Column;
 use crate::output::table::Table;
+use crate::output::table::seen_shape;
 use crate::scenario::Scenario;
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::io::Write;
-
-/// Where the levels of elements begin, behind tip, black and depth.
-const ABOVE_BLACK: usize = 3;
 
 /// What was varied and what came of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -119,19 +118,11 @@ fn row(point: &Point) -> Vec<String> {
     for (index, level) in point.levels.iter().enumerate() {
         cells.push(level.map_or("?".to_owned(), |volts| number(1e3 * volts, 0)));
         if let Some(element) = index.checked_sub(ABOVE_BLACK) {
-            cells.push(point.seen[element].map_or("?", mark).to_owned());
+            cells.push(point.seen[element].map_or('?', seen_shape).to_string());
         }
     }
     cells.extend([point.sync.word().to_owned(), point.unmet.join(", ")]);
     cells
-}
-
-fn mark(seen: Seen) -> &'static str {
-    match seen {
-        Seen::Clear => "●",
-        Seen::Faint => "◐",
-        Seen::Missing => "○",
-    }
 }
 
 /// Writes a row for each point as CSV (RFC 4180).
@@ -143,7 +134,7 @@ pub fn write_csv(rows: &VaryRows, out: &mut impl Write) -> std::io::Result<()> {
     let mut out = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
     let settings = rows.settings.iter().map(|setting| setting.path.clone());
     let levels = rows.levels.iter().map(|name| format!("{name} mV"));
-    let words = rows.levels.iter().skip(3).map(|name| format!("{name} seen"));
+    let words = rows.levels.iter().skip(ABOVE_BLACK).map(|name| format!("{name} seen"));
     let more = ["sync".to_owned(), "not as expected".to_owned()];
     out.write_record(settings.chain(levels).chain(words).chain(more))?;
     for (index, point) in rows.points.iter().enumerate() {
@@ -208,12 +199,12 @@ fn report<'a>(rows: &'a VaryRows, index: usize, point: Option<&'a Point>) -> Poi
             names().take(3).zip(point.levels.iter().map(|level| level.map(milli))).collect()
         }),
         elements_mv: point.map_or_else(BTreeMap::new, |point| {
-            let deltas = point.levels.iter().skip(3).map(|level| level.map(milli));
-            names().skip(3).zip(deltas).collect()
+            let deltas = point.levels.iter().skip(ABOVE_BLACK).map(|level| level.map(milli));
+            names().skip(ABOVE_BLACK).zip(deltas).collect()
         }),
         seen: point.map_or_else(BTreeMap::new, |point| {
             let words = point.seen.iter().map(|seen| seen.map_or("not measured", Seen::word));
-            names().skip(3).zip(words).collect()
+            names().skip(ABOVE_BLACK).zip(words).collect()
         }),
         sync: point.map(|point| point.sync.word()),
         not_as_expected: point.map_or(&[], |point| &point.unmet),

@@ -22,7 +22,8 @@ impl Scenario {
         all
     }
 
-    /// A panel shows the target a field or more too late, and never as a bright flying spot.
+    /// A panel shows the target a field or more too late, and never as a bright flying spot: common
+    /// practice, no source.
     fn pistol_before_a_panel(&self) -> Option<String> {
         let Content::Game(court, _) = &self.raster.content else { return None };
         let late = !court.rules.shots.is_empty() && !self.receiver.demands.is_empty();

@@ -18,6 +18,7 @@ use crate::path::spec::PathSpec;
 use crate::path::system::Channel;
 use crate::path::system::NOISE_FREE_V;
 use crate::path::system::System;
+use crate::scenario::set_library::Standard;
 
 /// Input resistance, full and no carrier where nothing is said: a can of the time takes 1 kΩ, and
 /// white at 10 % carrier lies 1 V above the tip; common practice, no source.
@@ -28,9 +29,6 @@ const NO_CARRIER_V: f64 = 1.1;
 /// practice, no source.
 const NOISE_FIGURE_DB: f64 = 8.0;
 const AGC_S: f64 = 0.05;
-/// Field rates above this are those of system M: sets tell 50 from 60 Hz at 55 to 57 (maker's data of a
-/// deflection processor).
-const BETWEEN_50_AND_60_HZ: f64 = 55.0;
 
 const DETECTORS: [(&str, Detector); 2] =
     [("envelope", Detector::Envelope), ("synchronous", Detector::Synchronous)];
@@ -61,7 +59,10 @@ pub(crate) fn read(scenario: &Fields<'_>, field_hz: f64) -> Option<Written> {
 
 fn read_table(table: &Table, field_hz: f64, problems: &Problems) -> Written {
     let fields = Fields::open(table, "[modulator]", problems);
-    let by_rate = if field_hz > BETWEEN_50_AND_60_HZ { System::M } else { System::Bg };
+    let by_rate = match Standard::of_fields(field_hz) {
+        Standard::Lines525 => System::M,
+        Standard::Lines625 => System::Bg,
+    };
     let system = fields.choice("system", &System::NAMED).unwrap_or(by_rate);
     let feed = fields.quantity("feed", &RESISTANCE);
     let positive_time = Quantity { zero: Zero::Impossible, ..TIME };

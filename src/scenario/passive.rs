@@ -47,7 +47,7 @@ const CAPACITOR_KINDS: [(&str, CapacitorPolarity); 2] =
     [("plain", CapacitorPolarity::None), ("electrolytic", CapacitorPolarity::Polar)];
 /// Share of the capacitance that is left and factor of the series resistance. Worn is the end of
 /// life in makers' endurance tests: 70 % of rated, twice the resistance.
-const CONDITIONS: [(&str, (f64, f64)); 2] = [("new", (1.0, 1.0)), ("worn", (0.7, 2.0))];
+pub(super) const CONDITIONS: [(&str, (f64, f64)); 2] = [("new", (1.0, 1.0)), ("worn", (0.7, 2.0))];
 const CONTACTS: [(&str, ContactState); 2] =
     [("closed", ContactState::Closed), ("open", ContactState::Open)];
 

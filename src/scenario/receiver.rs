@@ -33,9 +33,6 @@ pub(crate) fn kind_words() -> [&'static str; 4] {
 const CLAMPS: [(&str, Clamp); 3] =
     [("back-porch", Clamp::BackPorch), ("sync-tip", Clamp::SyncTip), ("none", Clamp::None)];
 
-/// Field rates above this are taken for 60 Hz ones: sets tell them apart at 55 to 57 Hz (maker's
-/// data of a deflection processor).
-const BETWEEN_50_AND_60_HZ: f64 = 55.0;
 /// How far the hold controls of an old set shift its oscillators at either end of their travel:
 /// line, field. From memory.
 const KNOBS: (f64, f64) = (0.05, 0.10);
@@ -48,8 +45,7 @@ pub(crate) fn read(table: &Table, field_hz: f64, problems: &Problems) -> Receive
     let fields = Fields::open(table, "[receiver]", problems);
     let kinds = KINDS.map(|kind| (kind.name(), kind));
     let kind = fields.choice("kind", &kinds).unwrap_or(Kind::TubeSet);
-    let by_rate =
-        if field_hz > BETWEEN_50_AND_60_HZ { Standard::Lines525 } else { Standard::Lines625 };
+    let by_rate = Standard::of_fields(field_hz);
     let standards = STANDARDS.map(|standard| (standard.name(), standard));
     let standard = fields.choice("standard", &standards).unwrap_or(by_rate);
     let set = overridden(&fields, kind.preset(standard));

@@ -41,11 +41,11 @@ pub(crate) const ZENER: Quantity = POSITIVE_VOLTAGE.within(1.0, 400.0);
 const LEAST_SLOPE_VOLTS: f64 = 1e-3;
 
 /// The words for a specimen's gain.
-const GAINS: [(&str, Gain); 3] =
+pub(super) const GAINS: [(&str, Gain); 3] =
     [("low", Gain::Low), ("typical", Gain::Typical), ("high", Gain::High)];
 
 #[derive(Clone, Copy)]
-enum Gain {
+pub(super) enum Gain {
     Low,
     Typical,
     High,

@@ -35,6 +35,17 @@ impl Standard {
         }
     }
 
+    /// The one that fields at such a rate belong to: sets tell 50 from 60 Hz at 55 to 57 Hz.
+    ///
+    /// # Source
+    ///
+    /// Maker's data of a deflection processor.
+    #[must_use]
+    pub fn of_fields(field_hz: f64) -> Self {
+        const BETWEEN_HZ: f64 = 55.0;
+        if field_hz > BETWEEN_HZ { Self::Lines525 } else { Self::Lines625 }
+    }
+
     /// What it is called.
     #[must_use]
     pub const fn name(self) -> &'static str {

@@ -29,7 +29,7 @@ const SPEAKER_OHMS: f64 = 32.0;
 /// Of a small loudspeaker's voice coil, and what its iron loses; common practice, no source.
 const SPEAKER_HENRIES: f64 = 0.3e-3;
 const SPEAKER_LOSS_OHMS: f64 = 50.0;
-/// What stands for the whole sound of the set where a buzz is mixed in, V.
+/// What stands for the whole sound of the set where a buzz is mixed in, V; our own choice.
 const SET_V: f64 = 1.0;
 
 /// What makes the sound.

@@ -34,17 +34,15 @@ const RECTIFIERS: [(&str, f64); 2] = [("half", 1.0), ("full", 2.0)];
 
 /// How long a contact that opens stays open, s; common practice, no source.
 const OPEN_S: f64 = 3e-3;
-/// What is in series with a source whose contact opens, Ω, at least.
-const LEAST_OHMS: f64 = 1e-3;
 
-/// A small loudspeaker, Ω, what is in series with it, Ω, and how long it beeps, s: class data
-/// sheets; the tone of a hit is 1/2048 of a clock of 2 MHz.
+/// What is in series with a small loudspeaker, Ω: common practice, no source. Tone and length of a hit,
+/// Hz and s: as `raster::rules::TONES` has them at 2 MHz.
 const SERIES_OHMS: f64 = 220.0;
 const TONE_HERTZ: f64 = 976.5625;
 const BEEP_S: f64 = 32e-3;
 
 /// Share by which an output may be off, by specimen: 4.8 to 5.2 V of a 7805 at 25 °C.
-const SPECIMENS: [(&str, f64); 3] = [("low", 0.96), ("typical", 1.0), ("high", 1.04)];
+pub(super) const SPECIMENS: [(&str, f64); 3] = [("low", 0.96), ("typical", 1.0), ("high", 1.04)];
 
 /// Typical values of a regulator.
 #[derive(Clone, Copy)]
@@ -126,16 +124,7 @@ impl Lead {
     /// A source of fixed volts behind it; `ohms` is all that is in series.
     fn source(&self, node: NodeId, volts: f64, ohms: f64) -> PartKind {
         let Some(openings) = self.openings else { return PartKind::Supply { node, volts, ohms } };
-        PartKind::Adapter(Box::new(Adapter {
-            node,
-            volts,
-            ohms: ohms.max(LEAST_OHMS),
-            ripple_volts: 0.0,
-            ripple_hertz: MAINS_HZ,
-            phase: 0.0,
-            conduction: CONDUCTION,
-            openings: Some(openings),
-        }))
+        PartKind::Adapter(Box::new(Adapter::behind_contact(node, volts, ohms, openings)))
     }
 }
 

@@ -70,6 +70,9 @@ impl Measured {
     }
 }
 
+/// Where the levels of elements begin in [`Measured::levels`], behind tip, black and depth.
+pub const ABOVE_BLACK: usize = 3;
+
 /// Names of [`Measured::levels`].
 #[must_use]
 pub fn level_names(scenario: &Scenario) -> Vec<String> {

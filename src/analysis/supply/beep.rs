@@ -3,13 +3,13 @@
 
 use crate::analysis::supply::Feed;
 use crate::analysis::supply::look::Look;
+use crate::analysis::supply::with_part;
 use crate::network::circuit::NodeId;
-use crate::network::circuit::Part;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
 
-/// A driver where the file has none, Ω: 220 Ω in series with a loudspeaker of 8 Ω, as class data
-/// sheets have it.
+/// A driver where the file has none, Ω: 220 Ω in series with a loudspeaker of 8 Ω, the least of the
+/// class, which draws most; common practice, no source.
 pub const USUAL_OHMS: f64 = 228.0;
 
 /// A beep, at rest: as deep as rails can sag, for the reservoirs there are give way within a beep of
@@ -39,10 +39,8 @@ pub(crate) fn beep(feed: &Feed<'_>, now: &Look) -> Result<Beep, NetworkError> {
         _ => None,
     });
     let (node, ohms) = sounder.unwrap_or((feed.node(), USUAL_OHMS));
-    let mut board = feed.scenario.clone();
     let kind = PartKind::Resistor { ends: [node, NodeId::GROUND], ohms };
-    board.circuit.parts.push(Part { name: "a beep".to_owned(), kind });
-    let look = feed.look(&board.with_clock_pulled())?;
+    let look = feed.look(&with_part(feed.scenario, "a beep", kind))?;
     let rails = feed.rails.iter().position(|&rail| rail == node);
     let volts = rails.map_or(0.0, |rail| look.rails_v[rail]);
     let sags = now.rails_v.iter().zip(&look.rails_v).map(|(now, then)| now - then);

@@ -8,16 +8,15 @@ use crate::analysis::rating::ratings;
 use crate::analysis::supply::Feed;
 use crate::analysis::supply::SupplyError;
 use crate::analysis::supply::look::Look;
+use crate::analysis::supply::with_part;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
-use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
 use crate::raster::plan::LinePart;
 use crate::scenario::Scenario;
 use crate::scenario::change::OPEN_OHMS;
-use crate::scenario::limits::Limits;
 use crate::signal::element::ElementSet;
 use std::collections::VecDeque;
 
@@ -126,11 +125,7 @@ fn on_bench(board: &Scenario, clip: &Clip) -> Result<(Scenario, bool), NetworkEr
 }
 
 fn with_bench(board: &Scenario, kind: PartKind) -> Scenario {
-    let mut board = board.clone();
-    board.circuit.parts.push(Part { name: BENCH.to_owned(), kind });
-    board.part_spans.push(None);
-    board.limits.push(Limits::None);
-    board.with_clock_pulled()
+    with_part(board, BENCH, kind)
 }
 
 fn look(

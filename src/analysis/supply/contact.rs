@@ -7,10 +7,7 @@ use crate::analysis::supply::discharge::Lost;
 use crate::analysis::supply::discharge::is_lost;
 use crate::analysis::supply::in_time::InTime;
 use crate::analysis::supply::look::Look;
-use crate::analysis::supply::look::regulators;
 use crate::analysis::supply::look::turning_point;
-use crate::analysis::verdict::Seen;
-use crate::analysis::verdict::SyncState;
 use crate::base::math;
 use crate::base::parallel;
 use crate::network::circuit::PartKind;
@@ -22,12 +19,10 @@ use crate::scenario::Scenario;
 /// Ohms of contacts to look at: corroded springs add 0.1 to 5 Ω (common practice, no source), and more
 /// before they open.
 pub const STEPS_OHMS: [f64; 7] = [0.1, 0.3, 1.0, 3.0, 10.0, 30.0, 100.0];
-/// How long a contact opens once, s.
+/// How long a contact opens once, s; common practice, no source.
 pub const OPENINGS_S: [f64; 3] = [1e-3, 3e-3, 10e-3];
 /// Where in the field it opens, as a share of it.
 const OPENS_AT: f64 = 0.25;
-/// What is in series with a source whose contact opens, Ω, at least.
-const LEAST_OHMS: f64 = 1e-3;
 const HALVINGS: u32 = 10;
 /// What is lost at ohms within this ratio goes at once.
 const SAME_OHMS: f64 = 1.005;
@@ -74,7 +69,7 @@ pub struct Opening {
 }
 
 /// Puts bad contacts into the source's lead.
-pub(crate) fn contacts(feed: &Feed<'_>, runs: Runs) -> Result<Contacts, SupplyError> {
+pub(crate) fn contacts(feed: &Feed<'_>, now: &Look, runs: Runs) -> Result<Contacts, SupplyError> {
     let looked = parallel::map(&STEPS_OHMS, |&ohms| {
         Ok(ContactStep { ohms, look: feed.look(&with_contact(feed, ohms))? })
     });
@@ -84,7 +79,7 @@ pub(crate) fn contacts(feed: &Feed<'_>, runs: Runs) -> Result<Contacts, SupplyEr
         Runs::InTime => openings(feed),
         Runs::None => Vec::new(),
     };
-    Ok(Contacts { losses: losses(feed, &steps)?, steps, openings })
+    Ok(Contacts { losses: losses(feed, now, &steps), steps, openings })
 }
 
 fn with_contact(feed: &Feed<'_>, ohms: f64) -> Scenario {
@@ -92,18 +87,10 @@ fn with_contact(feed: &Feed<'_>, ohms: f64) -> Scenario {
     feed.with(volts, own_ohms + ohms)
 }
 
-fn losses(feed: &Feed<'_>, steps: &[ContactStep]) -> Result<Vec<ContactLoss>, NetworkError> {
+fn losses(feed: &Feed<'_>, now: &Look, steps: &[ContactStep]) -> Vec<ContactLoss> {
     let scenario = feed.scenario;
-    let now = feed.look(scenario)?;
-    let elements = 0..scenario.raster.elements.len();
-    let words = [Seen::Faint, Seen::Missing];
-    let elements = elements.flat_map(|element| words.map(|word| Lost::Element(element, word)));
-    let syncs = [SyncState::Weak, SyncState::Failing].map(Lost::Sync);
-    let dropouts = regulators(scenario).into_iter().map(Lost::Dropout);
-    let chip = scenario.chip_supply.map(|_| Lost::Chip);
-    let asked: Vec<Lost> = elements.chain(syncs).chain(dropouts).chain(chip).collect();
-    let asked: Vec<Lost> =
-        asked.into_iter().filter(|&what| !is_lost(scenario, what, &now)).collect();
+    let asked = Lost::possible(scenario).into_iter();
+    let asked: Vec<Lost> = asked.filter(|&what| !is_lost(scenario, what, now)).collect();
     let found = parallel::map(&asked, |&what| {
         let lost = |look: &Look| is_lost(scenario, what, look);
         let first = steps.iter().position(|step| lost(&step.look))?;
@@ -121,7 +108,7 @@ fn losses(feed: &Feed<'_>, steps: &[ContactStep]) -> Result<Vec<ContactLoss>, Ne
         let worse = known.iter().find(|other| Some(other.what) == loss.what.worse());
         worse.is_none_or(|worse| worse.ohms / loss.ohms > SAME_OHMS)
     });
-    Ok(losses)
+    losses
 }
 
 fn openings(feed: &Feed<'_>) -> Vec<Opening> {
@@ -140,16 +127,8 @@ fn opening(feed: &Feed<'_>, openings: Openings) -> Scenario {
     match kind {
         PartKind::Adapter(adapter) => adapter.openings = Some(openings),
         PartKind::Supply { node, volts, ohms } => {
-            *kind = PartKind::Adapter(Box::new(Adapter {
-                node: *node,
-                volts: *volts,
-                ohms: ohms.max(LEAST_OHMS),
-                ripple_volts: 0.0,
-                ripple_hertz: 1.0,
-                phase: 0.0,
-                conduction: 0.5,
-                openings: Some(openings),
-            }));
+            let behind = Adapter::behind_contact(*node, *volts, *ohms, openings);
+            *kind = PartKind::Adapter(Box::new(behind));
         }
         _ => {}
     }

@@ -17,7 +17,8 @@ use crate::scenario::Scenario;
 use crate::scenario::battery::Battery;
 use crate::simulate::RunError;
 
-/// Where a source that is no battery is taken to, as a share of its volts.
+/// Where a source that is no battery is taken to, as a share of its volts; our own choice: nothing
+/// of the class runs so low.
 const LOWEST_SHARE: f64 = 0.3;
 /// Halvings between two steps: to a ten-thousandth of the way at rest, to a thirtieth in time.
 const HALVINGS: u32 = 10;
@@ -90,6 +91,17 @@ pub enum Lost {
 }
 
 impl Lost {
+    /// All that can be lost of a board at rest.
+    pub(crate) fn possible(scenario: &Scenario) -> Vec<Self> {
+        let elements = 0..scenario.raster.elements.len();
+        let words = [Seen::Faint, Seen::Missing];
+        let elements = elements.flat_map(|element| words.map(|word| Self::Element(element, word)));
+        let syncs = [SyncState::Weak, SyncState::Failing].map(Self::Sync);
+        let dropouts = regulators(scenario).into_iter().map(Self::Dropout);
+        let chip = scenario.chip_supply.map(|_| Self::Chip);
+        elements.chain(syncs).chain(dropouts).chain(chip).collect()
+    }
+
     /// What comes after it, if it is lost by degrees.
     pub(crate) fn worse(self) -> Option<Self> {
         match self {
@@ -203,24 +215,17 @@ struct Way<'a> {
 
 impl Way<'_> {
     fn possible(&self) -> Vec<Lost> {
-        let scenario = self.feed.scenario;
-        let elements = 0..scenario.raster.elements.len();
-        let words = [Seen::Faint, Seen::Missing];
-        let elements = elements.flat_map(|element| words.map(|word| Lost::Element(element, word)));
-        let syncs = [SyncState::Weak, SyncState::Failing].map(Lost::Sync);
-        let regulators = regulators(scenario).into_iter().map(Lost::Dropout);
-        let chip = scenario.chip_supply.map(|_| Lost::Chip);
         let lock = self.steps.iter().any(|step| step.lock.is_some()).then_some(Lost::Lock);
-        elements.chain(syncs).chain(regulators).chain(chip).chain(lock).collect()
+        Lost::possible(self.feed.scenario).into_iter().chain(lock).collect()
     }
 
     /// The first step at which something is lost, and then the place between it and the one before.
     fn loss(&self, what: Lost) -> Result<Option<Loss>, SupplyError> {
-        let is_lost = |step: &Step| match what {
+        let is_lost_at = |step: &Step| match what {
             Lost::Lock => step.lock.as_deref().is_some_and(lets_go),
-            _ => self.is_lost(what, &step.look),
+            _ => is_lost(self.feed.scenario, what, &step.look),
         };
-        let Some(first) = self.steps.iter().position(is_lost) else { return Ok(None) };
+        let Some(first) = self.steps.iter().position(is_lost_at) else { return Ok(None) };
         let Some(before) = first.checked_sub(1) else {
             let Step { at, look, .. } = &self.steps[0];
             let (at, source_v) = (*at, look.source_v);
@@ -233,7 +238,7 @@ impl Way<'_> {
             }),
             _ => turning_point(from, to, HALVINGS, |share| {
                 let look = self.feed.look(&board(self.feed, share));
-                look.is_ok_and(|look| self.is_lost(what, &look))
+                look.is_ok_and(|look| is_lost(self.feed.scenario, what, &look))
             }),
         };
         let source_v = self.feed.look(&board(self.feed, share))?.source_v;
@@ -242,10 +247,6 @@ impl Way<'_> {
         let hours = hours.map(|(before, after)| math::lerp(before, after, passed));
         let at = Place { hours, ..placed(self.feed, share) };
         Ok(Some(Loss { what, at, source_v, from_start: false }))
-    }
-
-    fn is_lost(&self, what: Lost, look: &Look) -> bool {
-        is_lost(self.feed.scenario, what, look)
     }
 }
 

@@ -17,11 +17,13 @@ use crate::analysis::supply::discharge::Discharge;
 use crate::analysis::supply::dried::Dried;
 use crate::analysis::supply::look::Look;
 use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
 use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
 use crate::scenario::Scenario;
 use crate::scenario::battery::Battery;
+use crate::scenario::limits::Limits;
 use crate::simulate::RunError;
 use thiserror::Error;
 
@@ -138,7 +140,7 @@ pub fn supply(scenario: &Scenario, request: &SupplyRequest) -> Result<SupplyRepo
         regulators: look::regulators(scenario),
         clock: follows(scenario),
         discharge: discharge::discharge(&feed, usize::from(request.steps), request.runs)?,
-        contacts: contact::contacts(&feed, request.runs)?,
+        contacts: contact::contacts(&feed, &now, request.runs)?,
         beep: beep::beep(&feed, &now)?,
         dried,
         bench,
@@ -240,4 +242,13 @@ fn follows(scenario: &Scenario) -> Follows {
         (Some(_), None) => Follows::Tank,
         (Some(_), Some(drift)) => Follows::By(drift.per_volt),
     }
+}
+
+/// The board with one part more.
+fn with_part(board: &Scenario, name: &str, kind: PartKind) -> Scenario {
+    let mut board = board.clone();
+    board.circuit.parts.push(Part { name: name.to_owned(), kind });
+    board.part_spans.push(None);
+    board.limits.push(Limits::None);
+    board.with_clock_pulled()
 }

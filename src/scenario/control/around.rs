@@ -29,7 +29,7 @@ use crate::scenario::receiver::kind_words;
 /// Numbers of either sign up to 1, and whole ones.
 const TURNED: Quantity = Quantity { low: -1.0, high: 1.0, zero: Zero::Possible, ..FACTOR };
 const COUNT: Quantity = FACTOR.or_zero();
-/// Loads that a socket meets: a set, two sets, a set and a half, a lamp-sized load, a meter.
+/// Loads that a socket meets: a set, two sets, one at twice its resistance, a high one, nothing.
 const LOADS: [&str; 5] = ["75", "37.5", "150", "1k", "open"];
 
 /// A group for each table that can be turned.

@@ -16,6 +16,7 @@ use crate::network::circuit::PartId;
 use crate::network::circuit::PartKind;
 use crate::scenario::Scenario;
 use crate::scenario::analogue_switch;
+use crate::scenario::battery::CHEMISTRIES;
 use crate::scenario::change::Change;
 use crate::scenario::control::Control;
 use crate::scenario::control::ControlKind;
@@ -33,7 +34,10 @@ use crate::scenario::gate_library::GRADES;
 use crate::scenario::library::DIODES;
 use crate::scenario::library::TRANSISTORS;
 use crate::scenario::overlay::TOP;
+use crate::scenario::passive::CONDITIONS;
+use crate::scenario::semiconductor::GAINS;
 use crate::scenario::semiconductor::ZENER;
+use crate::scenario::supply::SPECIMENS;
 
 /// How far to either side of its value a part can be stepped, as a factor; a coil whose quality is
 /// stated besides its resistance cannot be any.
@@ -110,11 +114,11 @@ fn of_part(name: &str, main: &str, kind: &PartKind, written: Entries<'_>) -> Vec
         ("driver", _) => vec![of.even(main, "gain", (0.5, 5.0, 0.05), (FACTOR, "2"))],
         ("regulator", _) => vec![
             of.around("volts"),
-            of.worded("specimen", "specimen", ["low", "typical", "high"], "typical"),
+            of.worded("specimen", "specimen", SPECIMENS.map(|(word, _)| word), "typical"),
         ],
         ("battery", _) => vec![
             of.share("charge", "charge left", "1"),
-            of.worded("chemistry", "chemistry", ["alkaline", "zinc-carbon"], "alkaline"),
+            of.worded("chemistry", "chemistry", CHEMISTRIES.map(|(word, _)| word), "alkaline"),
         ],
         ("adapter", _) => vec![
             of.around("volts"),
@@ -190,7 +194,12 @@ impl Part<'_> {
     fn capacitor(self) -> Vec<Control> {
         let mut controls = vec![self.preferred("value", Series::E12, CAPACITANCE)];
         if self.written.text(&self.path("kind")) == Some("electrolytic") {
-            controls.push(self.worded("condition", "condition", ["new", "worn"], "new"));
+            controls.push(self.worded(
+                "condition",
+                "condition",
+                CONDITIONS.map(|(word, _)| word),
+                "new",
+            ));
         }
         controls
     }
@@ -212,7 +221,7 @@ impl Part<'_> {
     /// The gain as a number where the file states one, else a specimen of the type.
     fn gain(self) -> Control {
         if self.written.text(&self.path("forward_gain")).is_none() {
-            return self.worded("gain", "gain", ["low", "typical", "high"], "typical");
+            return self.worded("gain", "gain", GAINS.map(|(word, _)| word), "typical");
         }
         let steps = series(Series::E24, 10.0, 1000.0, &FACTOR);
         self.written.stepped(self.path("forward_gain"), "gain", (steps, FACTOR), "")

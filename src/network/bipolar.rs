@@ -1,7 +1,9 @@
 //! The bipolar transistor: its parameters and equations.
 
 use crate::base::math;
+use crate::network::device::Depletion;
 use crate::network::device::Junction;
+use crate::network::device::JunctionLaw;
 use crate::network::device::Material;
 use crate::network::device::Sloped;
 use crate::network::device::THERMAL_VOLTS;
@@ -145,24 +147,7 @@ impl TransistorModel {
     /// base-collector junction and the latter's voltage being known.
     #[must_use]
     pub fn transfer(&self, icc: Sloped, iec: Sloped, collector_volts: f64) -> Transfer {
-        let amps = icc.value - iec.value;
-        if self.early_volts.is_infinite() && self.knee_amps.is_infinite() {
-            return Transfer { amps, per_emitter_volt: icc.slope, per_collector_volt: -iec.slope };
-        }
-        let (width, width_slope) = Self::width(collector_volts / self.early_volts);
-        let root = (1.0 + 4.0 * icc.value / self.knee_amps).max(0.0).sqrt();
-        let crowd = 2.0 / (1.0 + root);
-        let crowd_slope = -crowd * crowd * icc.slope / (self.knee_amps * root);
-        Transfer {
-            amps: amps * width * crowd,
-            per_emitter_volt: width * (icc.slope * crowd + amps * crowd_slope),
-            per_collector_volt: crowd * (amps * width_slope / self.early_volts - iec.slope * width),
-        }
-    }
-
-    /// Factor on the collector current at `share` of the Early voltage, and its slope.
-    fn width(share: f64) -> (f64, f64) {
-        if share <= 0.5 { (1.0 - share, -1.0) } else { (0.25 / share, -0.25 / (share * share)) }
+        TransistorLaw::of(self).transfer(icc, iec, collector_volts)
     }
 
     /// The same transistor at another temperature, K: its junctions of silicon follow
@@ -177,6 +162,90 @@ impl TransistorModel {
             thermal_volts: vt,
             ..self
         }
+    }
+}
+
+/// A transistor's equations with all worked out that does not depend on voltages.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct TransistorLaw {
+    /// 1 for NPN, −1 for PNP.
+    pub(crate) sign: f64,
+    transport: JunctionLaw,
+    leakage: Option<JunctionLaw>,
+    /// One over the gains, and the transit times, forward and reverse.
+    per_gain: [f64; 2],
+    transit_time: [f64; 2],
+    depletion: [Depletion; 2],
+    /// One over Early's voltage and over the knee.
+    per_early: f64,
+    per_knee: f64,
+}
+
+/// What lies between the base and one other terminal.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct BaseSide {
+    pub(crate) current: Sloped,
+    pub(crate) charge: Sloped,
+}
+
+impl TransistorLaw {
+    pub(crate) fn of(model: &TransistorModel) -> Self {
+        let vt = model.thermal_volts;
+        let leakage = || JunctionLaw::new(model.base_leakage, model.leakage_emission * vt);
+        Self {
+            sign: model.polarity.sign(),
+            transport: JunctionLaw::new(model.saturation_current, vt),
+            leakage: (model.base_leakage > 0.0).then(leakage),
+            per_gain: [1.0 / model.forward_gain, 1.0 / model.reverse_gain],
+            transit_time: [model.forward_transit_time, model.reverse_transit_time],
+            depletion: [Depletion::of(&model.base_emitter), Depletion::of(&model.base_collector)],
+            per_early: 1.0 / model.early_volts,
+            per_knee: 1.0 / model.knee_amps,
+        }
+    }
+
+    /// At forward voltages from base to emitter and to collector: what flows from collector to emitter,
+    /// and what from base to emitter and to collector.
+    pub(crate) fn at(&self, [be, bc]: [f64; 2]) -> (Transfer, [BaseSide; 2]) {
+        let (icc, iec) = (self.transport.current(be), self.transport.current(bc));
+        let leakage = self.leakage.map_or(Sloped::default(), |leakage| leakage.current(be));
+        let side = |side: usize, transport: Sloped, leakage: Sloped, volts: f64| {
+            let depletion = self.depletion[side].charge(volts);
+            let (per_gain, transit_time) = (self.per_gain[side], self.transit_time[side]);
+            BaseSide {
+                current: Sloped {
+                    value: transport.value * per_gain + leakage.value,
+                    slope: transport.slope * per_gain + leakage.slope,
+                },
+                charge: Sloped {
+                    value: transit_time * transport.value + depletion.value,
+                    slope: transit_time * transport.slope + depletion.slope,
+                },
+            }
+        };
+        let sides = [side(0, icc, leakage, be), side(1, iec, Sloped::default(), bc)];
+        (self.transfer(icc, iec, bc), sides)
+    }
+
+    fn transfer(&self, icc: Sloped, iec: Sloped, collector_volts: f64) -> Transfer {
+        let amps = icc.value - iec.value;
+        if self.per_early == 0.0 && self.per_knee == 0.0 {
+            return Transfer { amps, per_emitter_volt: icc.slope, per_collector_volt: -iec.slope };
+        }
+        let (width, width_slope) = Self::width(collector_volts * self.per_early);
+        let root = (1.0 + 4.0 * icc.value * self.per_knee).max(0.0).sqrt();
+        let crowd = 2.0 / (1.0 + root);
+        let crowd_slope = -crowd * crowd * icc.slope * self.per_knee / root;
+        Transfer {
+            amps: amps * width * crowd,
+            per_emitter_volt: width * (icc.slope * crowd + amps * crowd_slope),
+            per_collector_volt: crowd * (amps * width_slope * self.per_early - iec.slope * width),
+        }
+    }
+
+    /// Factor on the collector current at `share` of the Early voltage, and its slope.
+    fn width(share: f64) -> (f64, f64) {
+        if share <= 0.5 { (1.0 - share, -1.0) } else { (0.25 / share, -0.25 / (share * share)) }
     }
 }
 

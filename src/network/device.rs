@@ -33,14 +33,41 @@ pub(crate) const STRAIGHT_FROM: f64 = 100.0;
 /// Shockley's diode equation, any semiconductor text.
 #[must_use]
 pub fn junction_current(saturation_current: f64, vt: f64, volts: f64) -> Sloped {
-    const KNEE: f64 = STRAIGHT_FROM;
-    let x = volts / vt;
-    if x < ASLEEP {
-        return Sloped { value: -saturation_current, slope: 0.0 };
+    JunctionLaw::new(saturation_current, vt).current(volts)
+}
+
+/// [`junction_current`] with all worked out that does not depend on the voltage.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct JunctionLaw {
+    saturation_current: f64,
+    /// 1/vt.
+    per_volt: f64,
+    /// Slope at 0 V, S.
+    siemens: f64,
+}
+
+impl JunctionLaw {
+    pub(crate) fn new(saturation_current: f64, vt: f64) -> Self {
+        let per_volt = 1.0 / vt;
+        Self { saturation_current, per_volt, siemens: saturation_current * per_volt }
     }
-    let e = math::expm1(x.min(KNEE));
-    let beyond = (x - KNEE).max(0.0) * (e + 1.0);
-    Sloped { value: saturation_current * (e + beyond), slope: saturation_current * (e + 1.0) / vt }
+
+    pub(crate) fn current(&self, volts: f64) -> Sloped {
+        const KNEE: f64 = STRAIGHT_FROM;
+        /// Below this the 1 that is taken away would round the rest off.
+        const NEAR: f64 = 0.1;
+        let x = volts * self.per_volt;
+        if x < ASLEEP {
+            return Sloped { value: -self.saturation_current, slope: 0.0 };
+        }
+        if x.abs() < NEAR {
+            let e = math::expm1(x);
+            return Sloped { value: self.saturation_current * e, slope: self.siemens * (e + 1.0) };
+        }
+        let e = math::exp(x.min(KNEE));
+        let beyond = (x - KNEE).max(0.0) * e;
+        Sloped { value: self.saturation_current * (e - 1.0 + beyond), slope: self.siemens * e }
+    }
 }
 
 /// Current that a chip draws from a rail at `volts`, A: `amps` on any rail worth the name, fading
@@ -210,31 +237,6 @@ impl DiodeModel {
         junction_current(self.saturation_current, self.vt(), volts)
     }
 
-    /// Whether nothing but the saturation current flows at `volts`, to the last bit, and no more
-    /// charge is there than goes with it.
-    pub(crate) fn sleeps(&self, volts: f64) -> bool {
-        volts < ASLEEP * self.vt() && self.breakdown.is_none() && self.junction.farads <= 0.0
-    }
-
-    /// Charge on the anode side at `volts`, C, the [`DiodeModel::forward_current`] there being
-    /// known.
-    #[must_use]
-    pub fn charge(&self, volts: f64, forward: Sloped) -> Sloped {
-        let depletion = self.junction.charge(volts);
-        Sloped {
-            value: self.transit_time * forward.value + depletion.value,
-            slope: self.transit_time * forward.slope + depletion.slope,
-        }
-    }
-
-    /// Current from anode to cathode with breakdown, A, the forward current there being known.
-    #[must_use]
-    pub fn with_breakdown(&self, volts: f64, forward: Sloped) -> Sloped {
-        let Some(breakdown) = &self.breakdown else { return forward };
-        let reverse = breakdown.current(volts);
-        Sloped { value: forward.value + reverse.value, slope: forward.slope + reverse.slope }
-    }
-
     /// The same diode at another temperature, K. Zener voltage, charges and series resistance are
     /// left as they are.
     #[must_use]
@@ -242,6 +244,62 @@ impl DiodeModel {
         let vt = THERMAL_VOLTS_PER_KELVIN * kelvin;
         let factor = self.material.saturation_factor(self.emission, self.thermal_volts, vt);
         Self { saturation_current: self.saturation_current * factor, thermal_volts: vt, ..self }
+    }
+}
+
+/// A diode's equations with all worked out that does not depend on the voltage.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct DiodeLaw {
+    forward: JunctionLaw,
+    depletion: Depletion,
+    transit_time: f64,
+    breakdown: Option<Breakdown>,
+    /// The voltage below which it sleeps, V.
+    asleep_volts: f64,
+}
+
+impl DiodeLaw {
+    pub(crate) fn of(model: &DiodeModel) -> Self {
+        let is_plain = model.breakdown.is_none() && model.junction.farads <= 0.0;
+        Self {
+            forward: JunctionLaw::new(model.saturation_current, model.vt()),
+            depletion: Depletion::of(&model.junction),
+            transit_time: model.transit_time,
+            breakdown: model.breakdown,
+            asleep_volts: if is_plain { ASLEEP * model.vt() } else { f64::NEG_INFINITY },
+        }
+    }
+
+    /// Whether nothing but the saturation current flows at `volts`, to the last bit, and no more
+    /// charge is there than goes with it.
+    pub(crate) fn sleeps(&self, volts: f64) -> bool {
+        volts < self.asleep_volts
+    }
+
+    /// Whether it keeps charge.
+    pub(crate) fn has_charge(&self) -> bool {
+        self.transit_time > 0.0 || self.depletion.junction.farads > 0.0
+    }
+
+    /// Current from anode to cathode and charge on the anode side of a diode that sleeps, A and C.
+    pub(crate) fn asleep(&self) -> (f64, f64) {
+        let amps = -self.forward.saturation_current;
+        (amps, self.transit_time * amps)
+    }
+
+    /// Current from anode to cathode and charge on the anode side at `volts` forward.
+    pub(crate) fn at(&self, volts: f64) -> (Sloped, Sloped) {
+        let forward = self.forward.current(volts);
+        let depletion = self.depletion.charge(volts);
+        let charge = Sloped {
+            value: self.transit_time * forward.value + depletion.value,
+            slope: self.transit_time * forward.slope + depletion.slope,
+        };
+        let reverse =
+            self.breakdown.map_or(Sloped::default(), |breakdown| breakdown.current(volts));
+        let current =
+            Sloped { value: forward.value + reverse.value, slope: forward.slope + reverse.slope };
+        (current, charge)
     }
 }
 
@@ -269,24 +327,55 @@ impl Junction {
     /// Depletion approximation of a graded junction, any semiconductor text.
     #[must_use]
     pub fn charge(&self, volts: f64) -> Sloped {
-        if self.farads <= 0.0 {
+        Depletion::of(self).charge(volts)
+    }
+}
+
+/// [`Junction::charge`] with all worked out that does not depend on the voltage.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Depletion {
+    junction: Junction,
+    /// 1/V0.
+    per_potential: f64,
+    /// C0 V0/(1−m), C.
+    whole: f64,
+    /// Half of V0, and charge, capacitance and its slope there.
+    edge_volts: f64,
+    edge: Sloped,
+    edge_rate: f64,
+}
+
+impl Depletion {
+    pub(crate) fn of(junction: &Junction) -> Self {
+        let Junction { farads, potential, grading } = *junction;
+        let per_potential = 1.0 / potential;
+        let whole = farads * potential / (1.0 - grading);
+        let edge = below_edge(farads, whole, grading, 0.5);
+        let edge_rate = edge.slope * grading * per_potential / 0.5;
+        let edge_volts = 0.5 * potential;
+        Self { junction: *junction, per_potential, whole, edge_volts, edge, edge_rate }
+    }
+
+    pub(crate) fn charge(&self, volts: f64) -> Sloped {
+        let Junction { farads, grading, .. } = self.junction;
+        if farads <= 0.0 {
             return Sloped::default();
         }
-        let Self { farads, potential, grading } = *self;
-        let below = volts.min(0.5 * potential);
-        let width = 1.0 - below / potential;
-        // A forward junction stands at half of V0 most of the time.
-        let log = if volts < 0.5 * potential { math::ln(width) } else { -std::f64::consts::LN_2 };
-        let power = math::exp(-grading * log);
-        let capacitance = farads * power;
-        let charge = farads * potential / (1.0 - grading) * (1.0 - width * power);
-        let beyond = volts - below;
-        let rate = capacitance * grading / (potential * width);
+        if volts < self.edge_volts {
+            return below_edge(farads, self.whole, grading, 1.0 - volts * self.per_potential);
+        }
+        let beyond = volts - self.edge_volts;
         Sloped {
-            value: charge + beyond * (capacitance + 0.5 * rate * beyond),
-            slope: capacitance + rate * beyond,
+            value: self.edge.value + beyond * (self.edge.slope + 0.5 * self.edge_rate * beyond),
+            slope: self.edge.slope + self.edge_rate * beyond,
         }
     }
+}
+
+/// Depletion charge at a width 1 − v/V0, and its slope against v.
+fn below_edge(farads: f64, whole: f64, grading: f64, width: f64) -> Sloped {
+    let power = math::exp(-grading * math::ln(width));
+    Sloped { value: whole * (1.0 - width * power), slope: farads * power }
 }
 
 /// Output stage of a gate in one state: current against the drop across the stage.
@@ -404,8 +493,8 @@ mod tests {
             ..DiodeModel::ideal(2.5e-9, 1.8)
         };
         for at in [-5.5, -5.1, -5.0, -0.3, 0.0, 0.2, 0.349, 0.351, 0.6, 0.8] {
-            slope_matches(|v| diode.with_breakdown(v, diode.forward_current(v)), at);
-            slope_matches(|v| diode.charge(v, diode.forward_current(v)), at);
+            slope_matches(|v| DiodeLaw::of(&diode).at(v).0, at);
+            slope_matches(|v| DiodeLaw::of(&diode).at(v).1, at);
         }
     }
 

@@ -1,6 +1,8 @@
 //! Diodes, transistors and channels in the equations.
 
+use crate::network::bipolar::TransistorLaw;
 use crate::network::bipolar::TransistorModel;
+use crate::network::device::DiodeLaw;
 use crate::network::device::DiodeModel;
 use crate::network::device::Sloped;
 use crate::network::evaluation::Evaluation;
@@ -14,13 +16,13 @@ use crate::network::junctions::Turn;
 #[derive(Clone, Debug)]
 pub(crate) enum Semiconductor {
     /// One junction.
-    Diode { ends: [Unknown; 2], model: DiodeModel, turn: Turn },
+    Diode { ends: [Unknown; 2], law: DiodeLaw, turn: Turn },
     /// Two of them, and the current from collector to emitter that they control.
     Transistor {
         collector: Unknown,
         base: Unknown,
         emitter: Unknown,
-        model: Box<TransistorModel>,
+        law: Box<TransistorLaw>,
         turn: Turn,
     },
     /// The channel of a junction or MOS transistor; its junctions are diodes beside it.
@@ -62,14 +64,15 @@ impl Semiconductor {
             Some(breakdown) => turn.with_reverse(breakdown),
             None => turn,
         };
-        Self::Diode { ends, model, turn }
+        Self::Diode { ends, law: DiodeLaw::of(&model), turn }
     }
 
     /// A transistor, by collector, base and emitter.
     pub(crate) fn transistor(terminals: [Unknown; 3], model: TransistorModel) -> Self {
         let [collector, base, emitter] = terminals;
         let turn = Turn::of(model.saturation_current, model.thermal_volts);
-        Self::Transistor { collector, base, emitter, model: Box::new(model), turn }
+        let law = Box::new(TransistorLaw::of(&model));
+        Self::Transistor { collector, base, emitter, law, turn }
     }
 
     /// The unknowns that it has to do with.
@@ -80,6 +83,15 @@ impl Semiconductor {
             Self::Channel { drain, gate, source, .. } => [*drain, *gate, *source],
         };
         ends.into_iter().flatten().collect()
+    }
+
+    /// Whether it keeps charge.
+    pub(crate) fn has_charge(&self) -> bool {
+        match self {
+            Self::Diode { law, .. } => law.has_charge(),
+            Self::Transistor { .. } => true,
+            Self::Channel { .. } => false,
+        }
     }
 
     /// The same part at other unknowns.
@@ -103,8 +115,8 @@ impl Semiconductor {
             Self::Diode { ends: [anode, cathode], .. } => {
                 [Some(at(x, *anode) - at(x, *cathode)), None]
             }
-            Self::Transistor { collector, base, emitter, model, .. } => {
-                let forward = |other| Some(model.polarity.sign() * (at(x, *base) - at(x, other)));
+            Self::Transistor { collector, base, emitter, law, .. } => {
+                let forward = |other| Some(law.sign * (at(x, *base) - at(x, other)));
                 [forward(*emitter), forward(*collector)]
             }
             Self::Channel { .. } => [None, None],
@@ -115,25 +127,23 @@ impl Semiconductor {
     pub(crate) fn evaluate(&self, x: &[f64], junctions: &mut Junctions, out: &mut Evaluation) {
         let [first, second] = self.junction_volts(x);
         match self {
-            Self::Diode { ends, model, .. } if model.sleeps(first.unwrap_or_default()) => {
+            Self::Diode { ends, law, .. } if law.sleeps(first.unwrap_or_default()) => {
                 junctions.skip(first.unwrap_or_default());
-                let amps = -model.saturation_current;
-                out.add_branch(*ends, amps, model.transit_time * amps);
+                let (amps, coulombs) = law.asleep();
+                out.add_branch(*ends, amps, coulombs);
             }
-            Self::Diode { ends, model, turn } => {
+            Self::Diode { ends, law, turn } => {
                 let junction = Approached::new(first.unwrap_or_default(), *turn, junctions);
                 out.limited |= junction.is_short();
-                let forward = model.forward_current(junction.used);
-                let charge = model.charge(junction.used, forward);
-                let current = model.with_breakdown(junction.used, forward);
+                let (current, charge) = law.at(junction.used);
                 out.add_branch(*ends, junction.extend(current), junction.extend(charge));
                 out.add_branch_slope(*ends, current.slope, charge.slope);
             }
-            Self::Transistor { collector, base, emitter, model, turn } => {
+            Self::Transistor { collector, base, emitter, law, turn } => {
                 let be = Approached::new(first.unwrap_or_default(), *turn, junctions);
                 let bc = Approached::new(second.unwrap_or_default(), *turn, junctions);
                 out.limited |= be.is_short() || bc.is_short();
-                add_transistor(model, [*collector, *base, *emitter], [be, bc], out);
+                add_transistor(law, [*collector, *base, *emitter], [be, bc], out);
             }
             Self::Channel { drain, gate, source, model } => {
                 let sign = model.channel.sign();
@@ -154,69 +164,32 @@ impl Semiconductor {
 /// Adds what flows between collector, base and emitter, the junctions from base to emitter and to
 /// collector being so far on.
 fn add_transistor(
-    model: &TransistorModel,
+    law: &TransistorLaw,
     [collector, base, emitter]: [Unknown; 3],
     [be, bc]: [Approached; 2],
     out: &mut Evaluation,
 ) {
-    let (icc, iec) = (model.transport(be.used), model.transport(bc.used));
-    let (to_emitter, to_collector) =
-        (Side::emitter(model, be, icc), Side::collector(model, bc, iec));
-    let transfer = model.transfer(icc, iec, bc.used);
+    let (transfer, [to_emitter, to_collector]) = law.at([be.used, bc.used]);
     let (per_be, per_bc) = (transfer.per_emitter_volt, transfer.per_collector_volt);
     let amps = transfer.amps + per_be * be.ahead() + per_bc * bc.ahead();
-    let sign = model.polarity.sign();
+    let sign = law.sign;
     let mut add = |node, amps: f64, coulombs: f64| out.add(node, sign * amps, sign * coulombs);
-    add(base, to_emitter.amps + to_collector.amps, to_emitter.coulombs + to_collector.coulombs);
-    add(emitter, -to_emitter.amps - amps, -to_emitter.coulombs);
-    add(collector, amps - to_collector.amps, -to_collector.coulombs);
+    let [emitter_amps, collector_amps] =
+        [be.extend(to_emitter.current), bc.extend(to_collector.current)];
+    let [emitter_coulombs, collector_coulombs] =
+        [be.extend(to_emitter.charge), bc.extend(to_collector.charge)];
+    add(base, emitter_amps + collector_amps, emitter_coulombs + collector_coulombs);
+    add(emitter, -emitter_amps - amps, -emitter_coulombs);
+    add(collector, amps - collector_amps, -collector_coulombs);
     if !out.wants_slopes() {
         return;
     }
-    out.add_branch_slope([base, emitter], to_emitter.siemens, to_emitter.farads);
-    out.add_branch_slope([base, collector], to_collector.siemens, to_collector.farads);
+    for (end, side) in [(emitter, to_emitter), (collector, to_collector)] {
+        out.add_branch_slope([base, end], side.current.slope, side.charge.slope);
+    }
     for (row, direction) in [(collector, 1.0), (emitter, -1.0)] {
         out.add_slope(row, base, direction * (per_be + per_bc), 0.0);
         out.add_slope(row, emitter, -direction * per_be, 0.0);
         out.add_slope(row, collector, -direction * per_bc, 0.0);
-    }
-}
-
-/// The base current and the charge between the base and one side of a transistor, with their slopes.
-struct Side {
-    amps: f64,
-    coulombs: f64,
-    siemens: f64,
-    farads: f64,
-}
-
-impl Side {
-    fn emitter(model: &TransistorModel, junction: Approached, transport: Sloped) -> Self {
-        let leakage = model.leakage(junction.used);
-        let depletion = model.base_emitter.charge(junction.used);
-        let own = (model.forward_gain, model.forward_transit_time);
-        Self::new(own, junction, transport, [leakage, depletion])
-    }
-
-    fn collector(model: &TransistorModel, junction: Approached, transport: Sloped) -> Self {
-        let depletion = model.base_collector.charge(junction.used);
-        let own = (model.reverse_gain, model.reverse_transit_time);
-        Self::new(own, junction, transport, [Sloped::default(), depletion])
-    }
-
-    /// By gain and transit time.
-    fn new(
-        (gain, transit_time): (f64, f64),
-        junction: Approached,
-        transport: Sloped,
-        [leakage, depletion]: [Sloped; 2],
-    ) -> Self {
-        let amps = junction.extend(transport);
-        Self {
-            amps: amps / gain + junction.extend(leakage),
-            coulombs: transit_time * amps + junction.extend(depletion),
-            siemens: transport.slope / gain + leakage.slope,
-            farads: transit_time * transport.slope + depletion.slope,
-        }
     }
 }

@@ -1,14 +1,14 @@
 //! One stage's equations, solved for the curved parts alone.
 //!
-//! q(x) + r f(x) = goal is linear in most unknowns. Those are eliminated once for each length of a step
-//! (`network/elimination.rs`), and Newton's method runs on what is left over: the unknowns of
-//! junctions, saturating outputs and drivers on their way. Every linear equation is then met at the
-//! first try, and an iteration costs what the curved parts cost. What has been eliminated depends on
-//! nothing but the step's length and the drivers' levels, and is forgotten with them.
+//! They are linear in most unknowns. Those are eliminated once for each length of a step and each state
+//! of the drivers (`network/elimination.rs`), and Newton's method runs on what is left over: the
+//! unknowns of junctions, saturating outputs and drivers on their way. Every linear equation is then
+//! met at the first try, and an iteration costs what the curved parts cost. What has been eliminated
+//! depends on nothing but that length and those states; it is kept for the lengths that come again.
 //!
 //! What is solved for is how far the unknowns lie from where they were expected. Elimination rounds that
 //! off, by 3e-9 of it where 470 µF stand beside 3 pF; it is not tried again, as it is a share of a small
-//! move, and the charge that is kept is that of where the stage ended.
+//! move.
 
 use crate::network::elimination::Elimination;
 use crate::network::evaluation::Evaluation;
@@ -19,22 +19,33 @@ use crate::network::linear_part::LinearPart;
 use crate::network::matrix::Matrix;
 use crate::network::newton::Iterations;
 use crate::network::newton::Verdict;
+use crate::network::reduced::Kept;
 use crate::network::system::System;
 use crate::network::transient::Counts;
 use std::collections::BTreeSet;
 
-/// A stage to be solved.
+/// A stage to be solved: C ẋ + q̇ + f(x) = 0 with x = x₀ + reach · ẋ and q(x) = q₀ + reach · q̇, where C
+/// is of the linear parts, q the charge of the curved ones, and x₀ and q₀ follow from earlier stages.
 pub(crate) struct Stage<'s> {
     /// What drives the board.
     pub(crate) weights: &'s [Weights],
-    /// Volts from which each capacitor's charge is counted.
-    pub(crate) counted_from: &'s [f64],
     pub(crate) reach: f64,
+    /// q₀, row by row of [`System::charged_rows`].
     pub(crate) goal: &'s [f64],
-    /// Where Newton's method starts, and where it ended.
+    /// Where Newton's method starts, on x₀ + reach · ẋ, and where it ended.
     pub(crate) x: &'s mut [f64],
-    /// The charge there.
+    /// ẋ there.
+    pub(crate) slopes: &'s mut [f64],
+    /// q there.
     pub(crate) charge: &'s mut [f64],
+}
+
+impl Stage<'_> {
+    /// Moves one of the unknowns.
+    pub(crate) fn shift(&mut self, unknown: usize, by: f64, per_reach: f64) {
+        self.x[unknown] += by;
+        self.slopes[unknown] += by * per_reach;
+    }
 }
 
 /// How an attempt came out.
@@ -55,9 +66,10 @@ struct Plan {
     indices: Vec<usize>,
     /// The curved parts, which enter the rows left over and those of the rails.
     evaluation: Evaluation,
-    /// What is left over of the linear part, and the factors of that and of the curved parts.
-    rest: Matrix,
-    factors: Matrix,
+    /// The inverse of what is left over of the linear part and of the curved parts.
+    inverse: Matrix,
+    /// What is left of the equations at an iteration.
+    residual: Vec<f64>,
 }
 
 /// The work space for one board.
@@ -65,9 +77,14 @@ struct Plan {
 pub(crate) struct Condensed<'a> {
     system: &'a System,
     linear: LinearPart,
+    /// The rows with curved charge.
+    charged: Vec<usize>,
     plans: Vec<Plan>,
     /// The plan of the present segment.
     now: usize,
+    kept: Kept,
+    /// What of it serves for the present reach.
+    place: usize,
     junctions: Junctions,
     /// Right-hand side, by rows and in places.
     left: Vec<f64>,
@@ -82,8 +99,11 @@ impl<'a> Condensed<'a> {
         Self {
             system,
             linear: LinearPart::new(system),
+            charged: system.charged_rows().into_iter().collect(),
             plans: Vec::new(),
             now: 0,
+            kept: Kept::default(),
+            place: 0,
             junctions: Junctions::default(),
             left: vec![0.0; system.order],
             placed: Vec::new(),
@@ -97,26 +117,28 @@ impl<'a> Condensed<'a> {
         self.linear.take_in(self.system, weights, is_still, x);
         let known = self.plans.iter().position(|plan| plan.straight == self.linear.straight);
         self.now = known.unwrap_or_else(|| {
-            self.plans.push(Plan::new(self.system, &mut self.linear));
+            self.plans.push(Plan::new(self.system, &self.linear));
             self.plans.len() - 1
         });
         let plan = &self.plans[self.now];
+        self.kept.begin(self.now, &plan.straight, weights);
         self.placed.resize(plan.elimination.size, 0.0);
         self.correction.resize(plan.elimination.tail(), 0.0);
         self.moved.resize(plan.elimination.tail(), 0.0);
     }
 
-    /// Eliminates for a step's reach, if that has not been done.
+    /// Eliminates for a step's reach, if that has not been done; whether the order serves.
     fn reach_for(&mut self, reach: f64) -> bool {
-        if self.linear.is_mixed(reach) {
-            return true;
+        let (place, is_new) = self.kept.place(reach);
+        self.place = place;
+        let reduced = self.kept.at_mut(place);
+        if is_new {
+            let Plan { elimination, indices, .. } = &mut self.plans[self.now];
+            let entries = indices.iter().copied().zip(self.linear.entries(reach));
+            let placed = entries.filter(|&(index, _)| index != usize::MAX);
+            reduced.serves = elimination.eliminate(placed, &mut reduced.factors);
         }
-        self.linear.mix(reach);
-        let serves = self.plans[self.now].load(&self.linear);
-        if !serves {
-            self.linear.mix(f64::NAN);
-        }
-        serves
+        reduced.serves
     }
 
     /// Solves a stage. `iterations` says when the factors of the curved parts are made anew.
@@ -129,28 +151,38 @@ impl<'a> Condensed<'a> {
         if !self.reach_for(stage.reach) {
             return Outcome::Unfit;
         }
+        let per_reach = 1.0 / stage.reach;
         for rail in &self.linear.rails {
-            stage.x[rail.node] = rail.volts;
+            stage.shift(rail.node, rail.volts - stage.x[rail.node], per_reach);
         }
-        self.left.copy_from_slice(stage.goal);
-        self.linear.subtract(stage.x, stage.counted_from, &mut self.left);
-        self.place();
-        self.system.start_junctions(stage.x, &mut self.junctions);
-        if !self.newton(stage, iterations, counts) {
+        self.linear.current(stage.x, &mut self.left);
+        self.linear.add_charging(stage.slopes, &mut self.left);
+        for (&row, goal) in self.charged.iter().zip(stage.goal) {
+            self.left[row] -= goal * per_reach;
+        }
+        self.place(-stage.reach);
+        self.junctions.forget();
+        let is_found = self.newton(stage, iterations, counts);
+        let left_over = self.plans[self.now].elimination.left_over();
+        for (moved, &column) in self.moved.iter().zip(left_over) {
+            stage.slopes[column] += moved * per_reach;
+        }
+        if !is_found {
             return Outcome::Failed;
         }
-        self.finish(stage);
+        self.finish(stage, per_reach);
         // A supply that has fallen to a driver's corner on the way: what was taken as linear is not.
         if self.linear.holds(stage.x) { Outcome::Solved } else { Outcome::Unfit }
     }
 
-    /// Puts the right-hand side into its places and carries the eliminated rows into the others.
-    fn place(&mut self) {
+    /// Puts so many times the right-hand side into its places and carries the eliminated rows into the
+    /// others.
+    fn place(&mut self, times: f64) {
         let elimination = &self.plans[self.now].elimination;
         for (placed, &row) in self.placed.iter_mut().zip(&elimination.rows) {
-            *placed = self.left[row];
+            *placed = times * self.left[row];
         }
-        elimination.forward(&mut self.placed);
+        Elimination::forward(&self.kept.at(self.place).factors, &mut self.placed);
     }
 
     /// Newton's method on the unknowns left over.
@@ -160,8 +192,9 @@ impl<'a> Condensed<'a> {
         iterations: &mut Iterations,
         counts: &mut Counts,
     ) -> bool {
-        let Plan { elimination, evaluation, rest, factors, .. } = &mut self.plans[self.now];
-        let (head, nodes) = (elimination.head, self.system.nodes);
+        let Plan { elimination, evaluation, inverse, residual, .. } = &mut self.plans[self.now];
+        let rest = &self.kept.at(self.place).factors.rest;
+        let head = elimination.head;
         let [rows, columns] = [&elimination.rows[head..], &elimination.columns[head..]];
         let mix = Mix { charge: 1.0, current: stage.reach };
         self.moved.fill(0.0);
@@ -172,22 +205,21 @@ impl<'a> Condensed<'a> {
             let point = (&*stage.x, stage.weights);
             let kind = (self.linear.straight.as_slice(), wanted);
             self.system.evaluate_curved(point, kind, &mut self.junctions, evaluation);
-            for (index, (correction, &row)) in self.correction.iter_mut().zip(rows).enumerate() {
-                let curved = evaluation.q[row] + stage.reach * evaluation.f[row];
-                *correction = self.placed[head + index] - curved;
+            for ((residual, placed), &row) in
+                residual.iter_mut().zip(&self.placed[head..]).zip(rows)
+            {
+                *residual = placed - (evaluation.q[row] + stage.reach * evaluation.f[row]);
             }
             if !iterations.fresh {
-                factors.set_sum(rest, &evaluation.jacobian);
-                if factors.factorize().is_err() {
+                inverse.set_sum(rest, &evaluation.jacobian);
+                if inverse.invert().is_err() {
                     return false;
                 }
                 counts.factorizations += 1;
                 iterations.refreshed();
             }
-            factors.solve(&mut self.correction);
-            let volts = self.correction.iter().zip(columns).filter(|(_, column)| **column < nodes);
-            let size = volts.fold(0.0, |size: f64, (volts, _)| size.max(volts.abs()));
-            let verdict = iterations.judge(size, &self.correction, evaluation.limited);
+            inverse.multiply(residual, &mut self.correction);
+            let verdict = iterations.judge(largest(&self.correction), evaluation.limited);
             let all = self.correction.iter().zip(columns).zip(&mut self.moved);
             for ((correction, &column), moved) in all {
                 stage.x[column] += correction;
@@ -203,53 +235,60 @@ impl<'a> Condensed<'a> {
     }
 
     /// Solves for all that follows from the unknowns left over.
-    fn finish(&mut self, stage: &mut Stage<'_>) {
-        let Plan { elimination, evaluation, .. } = &self.plans[self.now];
+    fn finish(&mut self, stage: &mut Stage<'_>, per_reach: f64) {
+        let elimination = &self.plans[self.now].elimination;
         let head = elimination.head;
         self.placed[head..].copy_from_slice(&self.moved);
-        elimination.backward(&mut self.placed);
+        Elimination::backward(&self.kept.at(self.place).factors, &mut self.placed);
         for (moved, &column) in self.placed.iter().zip(&elimination.columns[..head]) {
-            stage.x[column] += moved;
+            stage.shift(column, *moved, per_reach);
         }
-        self.linear.charge(stage.x, stage.counted_from, stage.charge);
-        for (charge, curved) in stage.charge.iter_mut().zip(&evaluation.q) {
-            *charge += curved;
-        }
-        // The last correction has its charge, too.
+        self.follow_rails(stage, per_reach);
+        self.keep_charge(stage);
+    }
+
+    /// Charge after the last correction, which has its charge, too.
+    fn keep_charge(&mut self, stage: &mut Stage<'_>) {
+        let Plan { elimination, evaluation, .. } = &mut self.plans[self.now];
         let [_, places] = elimination.places();
         for &(row, column, farads) in &evaluation.charge_slopes {
-            if let Some(correction) = self.correction.get(places[column].wrapping_sub(head)) {
-                stage.charge[row] += farads * correction;
+            let place = places[column].wrapping_sub(elimination.head);
+            if let Some(correction) = self.correction.get(place) {
+                evaluation.q[row] += farads * correction;
             }
         }
-        self.follow_rails(stage);
+        for (charge, &row) in stage.charge.iter_mut().zip(&self.charged) {
+            *charge = evaluation.q[row];
+        }
     }
 
     /// Sets the currents of ideal sources to what their nodes' rows leave over.
-    fn follow_rails(&self, stage: &mut Stage<'_>) {
+    fn follow_rails(&self, stage: &mut Stage<'_>, per_reach: f64) {
         let Plan { elimination, evaluation, .. } = &self.plans[self.now];
         let tail = elimination.tail();
         for (index, rail) in self.linear.rails.iter().enumerate() {
-            let row = rail.node;
             let last: f64 = (self.correction.iter().enumerate())
                 .map(|(column, by)| evaluation.jacobian.get(tail + index, column) * by)
                 .sum();
-            let curved = evaluation.q[row] + stage.reach * evaluation.f[row] + last;
-            let linear = self.linear.rail_total(rail, stage.x, stage.counted_from);
-            stage.x[rail.branch] = (stage.goal[row] - curved - linear) / stage.reach;
+            let place = self.charged.iter().position(|&row| row == rail.node);
+            let goal = place.map_or(0.0, |place| stage.goal[place]);
+            let curved = evaluation.q[rail.node] - goal + stage.reach * evaluation.f[rail.node];
+            let linear = self.linear.rail_current(rail, stage.x, stage.slopes);
+            let amps = -(curved + last) * per_reach - linear;
+            stage.shift(rail.branch, amps - stage.x[rail.branch], per_reach);
         }
     }
 
     /// Solves with the factors of the last stage for a right-hand side by rows; in its place comes what
     /// it moves, with ideal sources' nodes at rest.
-    pub(crate) fn solve_last(&mut self, b: &mut [f64]) {
+    pub(crate) fn solve_last(&mut self, b: &mut [f64], reach: f64) {
         self.left.copy_from_slice(b);
-        self.place();
-        let Plan { elimination, evaluation, factors, .. } = &self.plans[self.now];
+        self.place(1.0);
+        let Plan { elimination, evaluation, inverse, .. } = &self.plans[self.now];
         let (head, tail) = (elimination.head, elimination.tail());
-        factors.solve(&mut self.placed[head..]);
-        self.moved.copy_from_slice(&self.placed[head..]);
-        elimination.backward(&mut self.placed);
+        inverse.multiply(&self.placed[head..], &mut self.moved);
+        self.placed[head..].copy_from_slice(&self.moved);
+        Elimination::backward(&self.kept.at(self.place).factors, &mut self.placed);
         b.fill(0.0);
         for (value, &column) in self.placed.iter().zip(&elimination.columns) {
             b[column] = *value;
@@ -258,8 +297,8 @@ impl<'a> Condensed<'a> {
             let curved: f64 = (self.moved.iter().enumerate())
                 .map(|(column, by)| evaluation.jacobian.get(tail + index, column) * by)
                 .sum();
-            let all = curved + self.linear.rail_row(rail, b);
-            b[rail.branch] = (self.left[rail.node] - all) / self.linear.reach();
+            let all = curved + self.linear.rail_row(rail, reach, b);
+            b[rail.branch] = (self.left[rail.node] - all) / reach;
         }
     }
 
@@ -275,8 +314,8 @@ impl<'a> Condensed<'a> {
         if !self.reach_for(over_s) {
             return Outcome::Unfit;
         }
-        let Plan { evaluation, rest, factors, .. } = &mut self.plans[self.now];
-        self.system.start_junctions(x, &mut self.junctions);
+        let Plan { evaluation, inverse, .. } = &mut self.plans[self.now];
+        self.junctions.forget();
         let mix = Mix { charge: 1.0, current: over_s };
         let kind = (self.linear.straight.as_slice(), Some(mix));
         self.system.evaluate_curved((x, weights), kind, &mut self.junctions, evaluation);
@@ -284,23 +323,36 @@ impl<'a> Condensed<'a> {
         for (amps, curved) in amps.iter_mut().zip(&evaluation.f) {
             *amps += curved;
         }
-        factors.set_sum(rest, &evaluation.jacobian);
-        if factors.factorize().is_ok() { Outcome::Solved } else { Outcome::Failed }
+        inverse.set_sum(&self.kept.at(self.place).factors.rest, &evaluation.jacobian);
+        if inverse.invert().is_ok() { Outcome::Solved } else { Outcome::Failed }
     }
+
+    /// Adds what charges take in at these slopes, curved charge taking in so much, A.
+    pub(crate) fn add_charging(&self, slopes: &[f64], curved: &[f64], amps: &mut [f64]) {
+        self.linear.add_charging(slopes, amps);
+        for (&row, curved) in self.charged.iter().zip(curved) {
+            amps[row] += curved;
+        }
+    }
+}
+
+/// The largest size; infinite if one is no number.
+pub(crate) fn largest(values: &[f64]) -> f64 {
+    let larger = |most: f64, value: &f64| if value.abs() <= most { most } else { value.abs() };
+    let most = values.iter().fold(0.0, larger);
+    if most.is_nan() { f64::INFINITY } else { most }
 }
 
 impl Plan {
     /// For the drivers that are linear at present.
-    fn new(system: &System, linear: &mut LinearPart) -> Self {
+    fn new(system: &System, linear: &LinearPart) -> Self {
         /// A step's reach that lies between the shortest and the longest, s.
         const USUAL_S: f64 = 1e-9;
-        linear.mix(USUAL_S);
         let places = linear.rows.iter().zip(&linear.columns);
         let entries: Vec<(usize, usize, f64)> = places
-            .zip(linear.entries())
+            .zip(linear.entries(USUAL_S))
             .map(|((&row, &column), value)| (row, column, value))
             .collect();
-        linear.mix(f64::NAN);
         let rails = linear.rails.iter();
         let left_out: BTreeSet<usize> = rails.flat_map(|rail| [rail.node, rail.branch]).collect();
         let curved: BTreeSet<usize> =
@@ -327,20 +379,10 @@ impl Plan {
             places
         });
         let evaluation = Evaluation::of_some(places, size);
-        let [rest, factors] = [Matrix::new(tail), Matrix::new(tail)];
         let straight = linear.straight.clone();
-        Self { straight, elimination, indices, evaluation, rest, factors }
-    }
-
-    /// Takes the linear entries and eliminates; whether the order serves.
-    fn load(&mut self, linear: &LinearPart) -> bool {
-        let entries = self.indices.iter().copied().zip(linear.entries());
-        self.elimination.load(entries.filter(|&(index, _)| index != usize::MAX));
-        let serves = self.elimination.factorize();
-        for (row, values) in self.elimination.left_over().enumerate() {
-            self.rest.set_row(row, values);
-        }
-        serves
+        let inverse = Matrix::new(tail);
+        let residual = vec![0.0; tail];
+        Self { straight, elimination, indices, evaluation, inverse, residual }
     }
 }
 
@@ -415,16 +457,16 @@ mod tests {
         let system = System::new(&board());
         let weights = [all_on(1), all_on(0)];
         let mut x: Vec<f64> = vec![0.0; system.order];
-        let from = vec![0.0; system.stores.len()];
+        let mut slopes = x.clone();
         let mut whole = Whole::new(&system);
-        let goal = whole.charge(&x, &weights, &from);
-        let mut charge = vec![0.0; system.order];
+        let goal = whole.charge(&x, &weights);
+        let mut charge = vec![0.0; goal.len()];
         let mut stage = Stage {
             weights: &weights,
-            counted_from: &from,
             reach,
             goal: &goal,
             x: &mut x,
+            slopes: &mut slopes,
             charge: &mut charge,
         };
         let mut iterations = Iterations::new(1e-7);

@@ -10,6 +10,7 @@
 //! Management Science 3 (1957), for the order; the rest over is the Schur complement of any text on
 //! linear algebra.
 
+use crate::network::matrix::Matrix;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -21,8 +22,8 @@ const MOST_TIMES: f64 = 1e4;
 /// One entry of a matrix: row, column, value.
 pub(crate) type Entry = (usize, usize, f64);
 
-/// The factors of the rows that are eliminated, in *places*: pivots first, in their order, then what
-/// is left over.
+/// What is eliminated in which order, in *places*: pivots first, in their order, then what is left
+/// over.
 #[derive(Clone, Debug)]
 pub(crate) struct Elimination {
     /// Number of places.
@@ -37,17 +38,35 @@ pub(crate) struct Elimination {
     /// Places below each pivot, and to its right, that are not empty.
     below: Lists,
     right: Lists,
-    /// The whole, row by row: entries before, factors after [`Elimination::factorize`].
+    /// The whole, row by row, while it is eliminated.
     values: Vec<f64>,
-    /// One over each pivot.
-    inverses: Vec<f64>,
 }
 
-/// A list of places for each pivot, with a number each.
+/// What elimination has made of a matrix.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Factors {
+    /// What the eliminated rows take away from those below, in order.
+    down: Vec<Take>,
+    /// One over each pivot.
+    inverses: Vec<f64>,
+    /// What is then taken away from the eliminated unknowns, from the last pivot up.
+    up: Vec<Take>,
+    /// The matrix of what is left over.
+    pub(crate) rest: Matrix,
+}
+
+/// From one place so many times another is taken away.
+#[derive(Clone, Copy, Debug)]
+struct Take {
+    to: usize,
+    from: usize,
+    times: f64,
+}
+
+/// A list of places for each pivot.
 #[derive(Clone, Debug, Default)]
 struct Lists {
     places: Vec<usize>,
-    factors: Vec<f64>,
     ranges: Vec<Range<usize>>,
 }
 
@@ -55,14 +74,11 @@ impl Lists {
     fn push(&mut self, list: impl Iterator<Item = usize>) {
         let start = self.places.len();
         self.places.extend(list);
-        self.factors.resize(self.places.len(), 0.0);
         self.ranges.push(start..self.places.len());
     }
 
-    fn of(&self, pivot: usize) -> impl Iterator<Item = (usize, f64)> + '_ {
-        let range = self.ranges[pivot].clone();
-        let factors = self.factors[range.clone()].iter().copied();
-        self.places[range].iter().copied().zip(factors)
+    fn of(&self, pivot: usize) -> &[usize] {
+        &self.places[self.ranges[pivot].clone()]
     }
 }
 
@@ -92,8 +108,8 @@ impl Elimination {
             right.push(columns.iter().map(|&column| places[1][column]));
         }
         let (size, head) = (rows.len(), pivots.len());
-        let (values, inverses) = (vec![0.0; size * size], vec![0.0; head]);
-        Self { size, head, rows, columns, places, below, right, values, inverses }
+        let values = vec![0.0; size * size];
+        Self { size, head, rows, columns, places, below, right, values }
     }
 
     /// The places of all rows and all columns; `usize::MAX` for those that are left out.
@@ -101,75 +117,89 @@ impl Elimination {
         &self.places
     }
 
+    /// The columns that are left over.
+    pub(crate) fn left_over(&self) -> &[usize] {
+        &self.columns[self.head..]
+    }
+
     /// Number of unknowns left over.
     pub(crate) fn tail(&self) -> usize {
         self.size - self.head
     }
 
-    /// Takes new entries, by index row * size + column.
-    pub(crate) fn load(&mut self, entries: impl Iterator<Item = (usize, f64)>) {
+    /// Eliminates in a matrix with these entries, by index row * size + column; whether the order
+    /// serves for them.
+    pub(crate) fn eliminate(
+        &mut self,
+        entries: impl Iterator<Item = (usize, f64)>,
+        factors: &mut Factors,
+    ) -> bool {
         self.values.fill(0.0);
         for (index, value) in entries {
             self.values[index] += value;
         }
+        let serves = self.reduce(factors);
+        self.list_up(factors);
+        factors.rest.resize(self.tail());
+        let rows = self.values[self.head * self.size..].chunks_exact(self.size.max(1));
+        for (row, values) in rows.enumerate() {
+            factors.rest.set_row(row, &values[self.head..]);
+        }
+        serves
     }
 
-    /// Eliminates; whether the order serves for these entries.
-    pub(crate) fn factorize(&mut self) -> bool {
+    /// The elimination itself, in place.
+    fn reduce(&mut self, factors: &mut Factors) -> bool {
         let n = self.size;
+        factors.down.clear();
+        factors.inverses.clear();
         let mut most_times = 0.0_f64;
         for pivot in 0..self.head {
             let (above, rest) = self.values.split_at_mut((pivot + 1) * n);
             let own = &above[pivot * n..];
             let inverse = 1.0 / own[pivot];
-            self.inverses[pivot] = inverse;
-            let right = self.right.ranges[pivot].clone();
-            for (factor, &place) in
-                self.right.factors[right.clone()].iter_mut().zip(&self.right.places[right.clone()])
-            {
-                *factor = own[place];
-            }
-            let below = self.below.ranges[pivot].clone();
-            for (factor, &place) in
-                self.below.factors[below.clone()].iter_mut().zip(&self.below.places[below])
-            {
+            factors.inverses.push(inverse);
+            for &place in self.below.of(pivot) {
                 let row = &mut rest[(place - pivot - 1) * n..][..n];
                 let times = row[pivot] * inverse;
-                *factor = times;
+                factors.down.push(Take { to: place, from: pivot, times });
                 most_times = if times.abs() > most_times { times.abs() } else { most_times };
-                for (upper, &column) in
-                    self.right.factors[right.clone()].iter().zip(&self.right.places[right.clone()])
-                {
-                    row[column] -= times * upper;
+                for &column in self.right.of(pivot) {
+                    row[column] -= times * own[column];
                 }
             }
         }
-        most_times < MOST_TIMES && self.inverses.iter().all(|inverse| inverse.is_finite())
+        most_times < MOST_TIMES && factors.inverses.iter().all(|inverse| inverse.is_finite())
     }
 
-    /// What is left over, row by row, after [`Elimination::factorize`].
-    pub(crate) fn left_over(&self) -> impl Iterator<Item = &[f64]> {
-        let rows = self.values[self.head * self.size..].chunks_exact(self.size.max(1));
-        rows.map(|row| &row[self.head..])
+    /// Lists what a solution takes away on its way up.
+    fn list_up(&self, factors: &mut Factors) {
+        factors.up.clear();
+        for pivot in (0..self.head).rev() {
+            let own = &self.values[pivot * self.size..][..self.size];
+            let inverse = factors.inverses[pivot];
+            factors.up.extend(self.right.of(pivot).iter().map(|&from| Take {
+                to: pivot,
+                from,
+                times: own[from] * inverse,
+            }));
+        }
     }
 
     /// Carries the eliminated rows of a right-hand side into what is left over.
-    pub(crate) fn forward(&self, b: &mut [f64]) {
-        for pivot in 0..self.head {
-            let value = b[pivot];
-            if value != 0.0 {
-                for (place, times) in self.below.of(pivot) {
-                    b[place] -= times * value;
-                }
-            }
+    pub(crate) fn forward(factors: &Factors, b: &mut [f64]) {
+        for &Take { to, from, times } in &factors.down {
+            b[to] -= times * b[from];
         }
     }
 
     /// Solves for the eliminated unknowns, those left over being in their places.
-    pub(crate) fn backward(&self, b: &mut [f64]) {
-        for pivot in (0..self.head).rev() {
-            let known: f64 = self.right.of(pivot).map(|(place, upper)| upper * b[place]).sum();
-            b[pivot] = (b[pivot] - known) * self.inverses[pivot];
+    pub(crate) fn backward(factors: &Factors, b: &mut [f64]) {
+        for (b, inverse) in b.iter_mut().zip(&factors.inverses) {
+            *b *= inverse;
+        }
+        for &Take { to, from, times } in &factors.up {
+            b[to] -= times * b[from];
         }
     }
 }
@@ -254,7 +284,6 @@ impl Search {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::network::matrix::Matrix;
     use proptest::prelude::*;
 
     /// A random matrix of nodes joined at random, some of them by currents of ideal parts.
@@ -283,21 +312,15 @@ mod tests {
             let mut elimination = Elimination::new(order + 1, &entries, &last, &BTreeSet::new());
             let [rows, columns] = elimination.places().clone();
             let size = elimination.size;
-            elimination.load(entries.iter().map(|&(r, c, v)| (rows[r] * size + columns[c], v)));
-            prop_assert!(elimination.factorize());
+            let mut factors = Factors::default();
+            let placed = entries.iter().map(|&(r, c, v)| (rows[r] * size + columns[c], v));
+            prop_assert!(elimination.eliminate(placed, &mut factors));
             let right: Vec<f64> = (0..=order).map(|row| if row % 2 == 0 { 1.0 } else { -0.3 }).collect();
             let mut b: Vec<f64> = elimination.rows.iter().map(|&row| right[row]).collect();
-            elimination.forward(&mut b);
-            let (head, tail) = (elimination.head, elimination.tail());
-            let mut rest = Matrix::new(tail);
-            for (row, values) in elimination.left_over().enumerate() {
-                for (column, &value) in values.iter().enumerate() {
-                    rest.add(row, column, value);
-                }
-            }
-            rest.factorize().unwrap();
-            rest.solve(&mut b[head..]);
-            elimination.backward(&mut b);
+            Elimination::forward(&factors, &mut b);
+            factors.rest.factorize().unwrap();
+            factors.rest.solve(&mut b[elimination.head..]);
+            Elimination::backward(&factors, &mut b);
             let mut whole = Matrix::new(order + 1);
             for &(row, column, value) in &entries {
                 whole.add(row, column, value);

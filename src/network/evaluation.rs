@@ -36,9 +36,6 @@ pub(crate) struct Evaluation {
     pub(crate) q: Vec<f64>,
     /// The mixture of slopes, if one was asked for.
     pub(crate) jacobian: Matrix,
-    /// Volts across each of the board's capacitors from which its charge is counted; 0 where none is
-    /// given.
-    pub(crate) counted_from: Vec<f64>,
     /// Of the last matrix that was asked for, the slopes of charge: row, column, F.
     pub(crate) charge_slopes: Vec<(usize, usize, f64)>,
     /// Whether a junction was evaluated short of the voltage asked for.
@@ -67,7 +64,6 @@ impl Evaluation {
             f: vec![0.0; order],
             q: vec![0.0; order],
             jacobian: Matrix::new(order),
-            counted_from: Vec::new(),
             charge_slopes: Vec::new(),
             limited: false,
             mix: None,

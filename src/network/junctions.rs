@@ -71,6 +71,11 @@ impl Junctions {
         self.volts.extend(volts);
     }
 
+    /// Forgets them: the next evaluation takes every junction where it is asked for.
+    pub(crate) fn forget(&mut self) {
+        self.volts.clear();
+    }
+
     /// Begins an evaluation; the junctions are then asked for one after another.
     pub(crate) fn rewind(&mut self) {
         self.next = 0;
@@ -78,15 +83,22 @@ impl Junctions {
 
     /// The next junction's voltage, moved to `asked`, where it sleeps.
     pub(crate) fn skip(&mut self, asked: f64) {
-        self.volts[self.next] = asked;
+        *self.place(asked) = asked;
+    }
+
+    /// Where the next junction was: at `asked` if that is not known.
+    fn place(&mut self, asked: f64) -> &mut f64 {
+        if self.next == self.volts.len() {
+            self.volts.push(asked);
+        }
         self.next += 1;
+        &mut self.volts[self.next - 1]
     }
 
     /// The next voltage, which has its corner at 0 V: moved to `asked`, or to the corner if that
     /// lies between.
     pub(crate) fn approach_corner(&mut self, asked: f64) -> f64 {
-        let place = &mut self.volts[self.next];
-        self.next += 1;
+        let place = self.place(asked);
         *place = if *place * asked < 0.0 { 0.0 } else { asked };
         *place
     }
@@ -94,8 +106,7 @@ impl Junctions {
     /// The next junction's voltage, moved towards `asked` no further than an exponential allows:
     /// above the knee by the logarithm of what is asked for.
     pub(crate) fn approach(&mut self, asked: f64, turn: Turn) -> f64 {
-        let place = &mut self.volts[self.next];
-        self.next += 1;
+        let place = self.place(asked);
         *place = match turn.reverse {
             Some(reverse) if asked < 0.0 => -reverse.approach(-*place, -asked),
             _ => turn.forward.approach(*place, asked),

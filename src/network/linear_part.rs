@@ -1,14 +1,15 @@
 //! What is linear in the equations of a board while its drivers stand still.
 
+use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
+use crate::network::matrix::Matrix;
 use crate::network::stage::Straight;
 use crate::network::system::Driver;
 use crate::network::system::Store;
 use crate::network::system::System;
-use std::ops::Range;
 
 /// How far above the corner of its curve a supply has to stand for a stage to be taken as straight, V.
 const CLEAR_V: f64 = 0.05;
@@ -27,20 +28,9 @@ pub(crate) struct Rail {
     entries: Vec<usize>,
 }
 
-/// A capacitor of the board with one end at ground, by its number.
-#[derive(Clone, Copy, Debug)]
-struct Shunt {
-    store: usize,
-    node: usize,
-    farads: f64,
-    /// 1, or −1 for one whose first end is at ground.
-    sign: f64,
-}
-
 /// A capacitor of the board between two nodes.
 #[derive(Clone, Copy, Debug)]
 struct Bridge {
-    store: usize,
     ends: [usize; 2],
     farads: f64,
 }
@@ -53,18 +43,14 @@ pub(crate) struct LinearPart {
     /// Without the drivers and with them, S.
     own_siemens: Vec<f64>,
     siemens: Vec<f64>,
-    /// Without the board's capacitors, and theirs, F.
+    /// Of the bridges and of all else, F.
+    bridging: Vec<f64>,
     farads: Vec<f64>,
-    stored: Vec<f64>,
-    /// Of every row its entries, which come row by row.
-    ranges: Vec<Range<usize>>,
-    /// The entries with charge: row, column, F.
+    /// The entries with charge that are no bridge's: row, column, F.
     charged: Vec<(usize, usize, f64)>,
+    bridges: Vec<Bridge>,
     /// For each driver the entries of node and supply against node and supply.
     driven: Vec<[usize; 4]>,
-    /// The board's capacitors to ground and between nodes.
-    shunts: Vec<Shunt>,
-    bridges: Vec<Bridge>,
     pub(crate) rails: Vec<Rail>,
     /// Which drivers are taken as linear at present.
     pub(crate) straight: Vec<bool>,
@@ -72,11 +58,6 @@ pub(crate) struct LinearPart {
     pushed: Vec<f64>,
     /// Supplies that must not fall below so many volts.
     least: Vec<(Unknown, f64)>,
-    /// Whether one has: from then on no driver with a corner is taken as linear.
-    has_bent: bool,
-    /// Of every entry, C + reach · G without the board's capacitors.
-    mixed: Vec<f64>,
-    reach: f64,
 }
 
 impl LinearPart {
@@ -87,28 +68,23 @@ impl LinearPart {
             columns: Vec::new(),
             own_siemens: Vec::new(),
             siemens: Vec::new(),
+            bridging: Vec::new(),
             farads: Vec::new(),
-            stored: Vec::new(),
-            ranges: Vec::new(),
             charged: Vec::new(),
-            driven: Vec::new(),
-            shunts: Vec::new(),
             bridges: Vec::new(),
+            driven: Vec::new(),
             rails: Vec::new(),
             straight: vec![false; system.drivers.len()],
             pushed: Vec::new(),
             least: Vec::new(),
-            has_bent: false,
-            mixed: Vec::new(),
-            reach: f64::NAN,
         };
         for entry in &system.linear {
             let index = part.entry(entry.row, entry.column);
             part.own_siemens[index] += entry.siemens;
             part.farads[index] += entry.farads;
         }
-        for (index, store) in system.stores.iter().enumerate() {
-            part.add_store(index, store);
+        for store in &system.stores {
+            part.add_store(store);
         }
         for driver in &system.drivers {
             let ends = [driver.node, driver.supply];
@@ -119,29 +95,38 @@ impl LinearPart {
                 });
             part.driven.push(entries);
         }
-        part.sort(system.order);
-        part.mixed = vec![0.0; part.rows.len()];
+        part.sort();
         part.rails = part.find_rails(system);
         part
     }
 
-    fn add_store(&mut self, store: usize, Store { ends, farads }: &Store) {
+    /// Of a board, with no driver taken in.
+    pub(crate) fn of_passive(system: &System) -> Self {
+        let mut part = Self::new(system);
+        part.siemens.clone_from(&part.own_siemens);
+        part.pushed.clone_from(&system.source);
+        part
+    }
+
+    fn add_store(&mut self, Store { ends, farads }: &Store) {
         let farads = *farads;
-        let signs = [1.0, -1.0];
-        for (row, row_sign) in ends.iter().zip(signs) {
-            for (column, column_sign) in ends.iter().zip(signs) {
-                if let (Some(row), Some(column)) = (row, column) {
-                    let index = self.entry(*row, *column);
-                    self.stored[index] += row_sign * column_sign * farads;
-                }
-            }
-        }
         match *ends {
             [Some(first), Some(last)] => {
-                self.bridges.push(Bridge { store, ends: [first, last], farads });
+                self.bridges.push(Bridge { ends: [first, last], farads });
+                for (row, column, sign) in [
+                    (first, first, 1.0),
+                    (last, last, 1.0),
+                    (first, last, -1.0),
+                    (last, first, -1.0),
+                ] {
+                    let index = self.entry(row, column);
+                    self.bridging[index] += sign * farads;
+                }
             }
-            [Some(node), None] => self.shunts.push(Shunt { store, node, farads, sign: 1.0 }),
-            [None, Some(node)] => self.shunts.push(Shunt { store, node, farads, sign: -1.0 }),
+            [Some(node), None] | [None, Some(node)] => {
+                let index = self.entry(node, node);
+                self.farads[index] += farads;
+            }
             [None, None] => {}
         }
     }
@@ -154,17 +139,17 @@ impl LinearPart {
         }
         self.rows.push(row);
         self.columns.push(column);
-        for values in [&mut self.own_siemens, &mut self.farads, &mut self.stored] {
+        for values in [&mut self.own_siemens, &mut self.farads, &mut self.bridging] {
             values.push(0.0);
         }
         self.rows.len() - 1
     }
 
     /// Brings the entries into the order of their rows.
-    fn sort(&mut self, order: usize) {
+    fn sort(&mut self) {
         let mut sorted: Vec<usize> = (0..self.rows.len()).collect();
         sorted.sort_by_key(|&index| (self.rows[index], self.columns[index]));
-        for values in [&mut self.own_siemens, &mut self.farads, &mut self.stored] {
+        for values in [&mut self.own_siemens, &mut self.farads, &mut self.bridging] {
             *values = sorted.iter().map(|&index| values[index]).collect();
         }
         for indices in [&mut self.rows, &mut self.columns] {
@@ -173,8 +158,6 @@ impl LinearPart {
         for entry in self.driven.iter_mut().flatten().filter(|entry| **entry != NONE) {
             *entry = sorted.iter().position(|index| index == entry).unwrap_or(NONE);
         }
-        let until = |row: usize| self.rows.partition_point(|&other| other < row);
-        self.ranges = (0..order).map(|row| until(row)..until(row + 1)).collect();
         let charged = (0..self.rows.len()).filter(|&index| self.farads[index] != 0.0);
         self.charged = charged
             .map(|index| (self.rows[index], self.columns[index], self.farads[index]))
@@ -208,13 +191,11 @@ impl LinearPart {
         self.siemens.clone_from(&self.own_siemens);
         self.pushed.clone_from(&system.source);
         self.least.clear();
-        self.reach = f64::NAN;
         for (index, driver) in system.drivers.iter().enumerate() {
             let straight = is_still[index].then(|| driver.straight(&weights[index])).flatten();
             let clear = straight.filter(|straight| {
-                let supply = at(x, driver.supply);
                 straight.least_supply.is_infinite()
-                    || (!self.has_bent && supply > straight.least_supply + CLEAR_V)
+                    || at(x, driver.supply) > straight.least_supply + CLEAR_V
             });
             self.straight[index] = clear.is_some();
             if let Some(straight) = clear {
@@ -242,104 +223,62 @@ impl LinearPart {
     }
 
     /// Whether drivers that were taken as straight are so at `x`.
-    pub(crate) fn holds(&mut self, x: &[f64]) -> bool {
-        let holds = self.least.iter().all(|&(supply, least)| at(x, supply) >= least);
-        self.has_bent |= !holds;
-        holds
+    pub(crate) fn holds(&self, x: &[f64]) -> bool {
+        self.least.iter().all(|&(supply, least)| at(x, supply) >= least)
     }
 
-    /// Makes the mixture of charge and so much of current.
-    pub(crate) fn mix(&mut self, reach: f64) {
-        self.reach = reach;
-        let slopes = self.farads.iter().zip(&self.siemens);
-        for (mixed, (farads, siemens)) in self.mixed.iter_mut().zip(slopes) {
-            *mixed = farads + reach * siemens;
+    /// The entries of C + reach · G.
+    pub(crate) fn entries(&self, reach: f64) -> impl Iterator<Item = f64> + '_ {
+        let farads = self.farads.iter().zip(&self.bridging).map(|(own, bridging)| own + bridging);
+        farads.zip(&self.siemens).map(move |(farads, siemens)| farads + reach * siemens)
+    }
+
+    /// Adds a mixture of the slopes to a matrix of all unknowns.
+    pub(crate) fn add_to(&self, mix: Mix, matrix: &mut Matrix) {
+        let farads = self.farads.iter().zip(&self.bridging).map(|(own, bridging)| own + bridging);
+        let places = self.rows.iter().zip(&self.columns);
+        for ((&row, &column), (farads, siemens)) in places.zip(farads.zip(&self.siemens)) {
+            matrix.add(row, column, mix.charge * farads + mix.current * siemens);
         }
     }
 
-    /// Of the present mixture.
-    pub(crate) fn reach(&self) -> f64 {
-        self.reach
-    }
-
-    /// Whether this mixture is the present one.
-    pub(crate) fn is_mixed(&self, reach: f64) -> bool {
-        self.reach.total_cmp(&reach).is_eq()
-    }
-
-    /// The entries of the mixture with the board's capacitors.
-    pub(crate) fn entries(&self) -> impl Iterator<Item = f64> + '_ {
-        self.mixed.iter().zip(&self.stored).map(|(mixed, stored)| mixed + stored)
-    }
-
-    /// Takes away from `left` the linear part of q + reach · f at `x`.
-    pub(crate) fn subtract(&self, x: &[f64], from: &[f64], left: &mut [f64]) {
-        let rows = self.ranges.iter().zip(&self.pushed);
-        for (left, (range, pushed)) in left.iter_mut().zip(rows) {
-            *left -= self.reach * pushed + self.product(&self.mixed, range, x);
-        }
-        self.add_stored(-1.0, x, from, left);
-    }
-
-    /// Adds so many times what the board's capacitors hold at `x` more than at `from`: the same number
-    /// enters both ends.
-    fn add_stored(&self, times: f64, x: &[f64], from: &[f64], to: &mut [f64]) {
-        for shunt in &self.shunts {
-            let volts = x[shunt.node] - shunt.sign * from[shunt.store];
-            to[shunt.node] += times * (shunt.farads * volts);
-        }
-        for bridge in &self.bridges {
-            let [first, last] = bridge.ends;
-            let coulombs = times * (bridge.farads * (x[first] - x[last] - from[bridge.store]));
-            to[first] += coulombs;
-            to[last] -= coulombs;
-        }
-    }
-
-    /// The linear part of the charge.
-    pub(crate) fn charge(&self, x: &[f64], from: &[f64], charge: &mut [f64]) {
-        charge.fill(0.0);
-        for &(row, column, farads) in &self.charged {
-            charge[row] += farads * x[column];
-        }
-        self.add_stored(1.0, x, from, charge);
-    }
-
-    /// The linear part of the current.
+    /// Sets `amps` to the linear part of the currents at `x`.
     pub(crate) fn current(&self, x: &[f64], amps: &mut [f64]) {
-        let rows = self.ranges.iter().zip(&self.pushed);
-        for (amps, (range, pushed)) in amps.iter_mut().zip(rows) {
-            *amps = pushed + self.product(&self.siemens, range, x);
+        amps.copy_from_slice(&self.pushed);
+        let places = self.rows.iter().zip(&self.columns);
+        for ((&row, &column), siemens) in places.zip(&self.siemens) {
+            amps[row] += siemens * x[column];
         }
     }
 
-    /// A row of entries with these values times `x`.
-    fn product(&self, values: &[f64], range: &Range<usize>, x: &[f64]) -> f64 {
-        let entries = values[range.clone()].iter().zip(&self.columns[range.clone()]);
-        entries.map(|(value, &column)| value * x[column]).sum()
+    /// Adds the linear part of what charges take in at these slopes. What flows through a bridge enters
+    /// both its ends as the same number.
+    pub(crate) fn add_charging(&self, slopes: &[f64], amps: &mut [f64]) {
+        for &(row, column, farads) in &self.charged {
+            amps[row] += farads * slopes[column];
+        }
+        for &Bridge { ends: [first, last], farads } in &self.bridges {
+            let through = farads * (slopes[first] - slopes[last]);
+            amps[first] += through;
+            amps[last] -= through;
+        }
     }
 
-    /// The linear part of q + reach · f at `x` in the row of a rail, its own current left out.
-    pub(crate) fn rail_total(&self, rail: &Rail, x: &[f64], from: &[f64]) -> f64 {
-        let entries = rail.entries.iter();
-        let mut total: f64 = entries.map(|&index| self.mixed[index] * x[self.columns[index]]).sum();
-        total += self.reach * self.pushed[rail.node];
-        for shunt in self.shunts.iter().filter(|shunt| shunt.node == rail.node) {
-            total += shunt.farads * (x[shunt.node] - shunt.sign * from[shunt.store]);
-        }
-        for bridge in self.bridges.iter().filter(|bridge| bridge.ends.contains(&rail.node)) {
-            let [first, last] = bridge.ends;
-            let coulombs = bridge.farads * (x[first] - x[last] - from[bridge.store]);
-            total += if first == rail.node { coulombs } else { -coulombs };
-        }
-        total
+    /// The row of a rail in C + reach · G times `x`, its own current left out.
+    pub(crate) fn rail_row(&self, rail: &Rail, reach: f64, x: &[f64]) -> f64 {
+        let entry = |&index: &usize| {
+            let farads = self.farads[index] + self.bridging[index];
+            (farads + reach * self.siemens[index]) * x[self.columns[index]]
+        };
+        rail.entries.iter().map(entry).sum()
     }
 
-    /// What the mixture with the board's capacitors makes of `x` in the row of a rail, its own current
-    /// left out.
-    pub(crate) fn rail_row(&self, rail: &Rail, x: &[f64]) -> f64 {
-        let value =
-            |&index: &usize| (self.mixed[index] + self.stored[index]) * x[self.columns[index]];
-        rail.entries.iter().map(value).sum()
+    /// What flows out of a rail's node by way of linear parts, its own current left out, A.
+    pub(crate) fn rail_current(&self, rail: &Rail, x: &[f64], slopes: &[f64]) -> f64 {
+        let entry = |&index: &usize| {
+            let (farads, column) = (self.farads[index] + self.bridging[index], self.columns[index]);
+            self.siemens[index] * x[column] + farads * slopes[column]
+        };
+        self.pushed[rail.node] + rail.entries.iter().map(entry).sum::<f64>()
     }
 }

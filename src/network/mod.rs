@@ -16,12 +16,14 @@ pub(crate) mod evaluation;
 mod family;
 pub mod field_effect;
 mod junctions;
+mod ladder;
 mod linear_part;
 mod matrix;
 mod newton;
 pub mod operating_point;
 pub mod passive;
 pub mod recall;
+mod reduced;
 pub mod regulator;
 mod rest;
 #[cfg(test)]

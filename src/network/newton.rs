@@ -4,7 +4,7 @@
 const MOST_ITERATIONS: u32 = 14;
 /// A stage is solved when the next correction is below this share of the tolerance. What is left
 /// over counts for more than its volts where a saturated junction holds most of the charge.
-const STAGE_SHARE: f64 = 1e-4;
+const STAGE_SHARE: f64 = 1e-3;
 /// What the rate of the last iterations foretells may be wrong by ten.
 const RATE_SHARE: f64 = 0.1;
 /// A correction below this share that no longer falls is rounding.
@@ -65,9 +65,9 @@ impl Iterations {
         self.rate = 1.0;
     }
 
-    /// Looks at a correction, of which the largest voltage is `size`.
-    pub(crate) fn judge(&mut self, size: f64, correction: &[f64], is_limited: bool) -> Verdict {
-        if !correction.iter().all(|value| value.abs() < FAR_OFF_V) {
+    /// Looks at a correction by its largest part.
+    pub(crate) fn judge(&mut self, size: f64, is_limited: bool) -> Verdict {
+        if size >= FAR_OFF_V {
             return Verdict::Lost;
         }
         // What is left after this correction is about its size times the rate.

@@ -29,6 +29,7 @@ use crate::network::stretch::mirrors;
 use crate::network::stretch::slope_of;
 use crate::network::transient::Transient;
 use crate::network::transient::stretches::Followed;
+use crate::network::transient::stretches::Leg;
 use crate::signal::pulse_train::Level;
 use crate::signal::pulse_train::PulseTrain;
 use std::collections::BTreeMap;
@@ -86,9 +87,29 @@ pub(crate) struct Recall {
     rests: Rests,
     /// Where the next field begins.
     here: Option<Place>,
+    /// How the last field was put together.
+    route: Option<Route>,
     /// Numbers kept.
     numbers: usize,
     pub(crate) counts: RecallCounts,
+}
+
+/// A stretch to be solved: levels, clocks, and all clocks that the field lets these levels last.
+struct Wanted<'f> {
+    levels: &'f [Level],
+    clocks: u64,
+    lengths: &'f [u64],
+}
+
+/// A field that was put together from stretches that serve wherever it begins in the same family: of a
+/// board without slow capacitors.
+#[derive(Debug)]
+struct Route {
+    trains: Vec<PulseTrain>,
+    from: usize,
+    /// The stretches, each with the samples that it fills.
+    stretches: Vec<(Arc<Stretch>, usize)>,
+    end: Place,
 }
 
 /// What follows when pins are given levels in a state.
@@ -144,6 +165,13 @@ impl Recall {
         let capacity = math::to_index(cursor.length) * run.samples_per_clock();
         let mut field: Vec<Vec<f32>> =
             (0..run.tap_volts().len()).map(|_| Vec::with_capacity(capacity)).collect();
+        if let Some(end) = self.go_again(here.family, trains, &mut field) {
+            self.go_to(run, &end);
+            self.here = Some(end);
+            return Ok(field);
+        }
+        let (from, mut stretches) = (here.family, Vec::new());
+        let mut ahead = None;
         while let Some(clocks) = cursor.clocks() {
             if !self.families[here.family].reaches(&here.held) {
                 here = self.recentre(run, &here);
@@ -158,23 +186,44 @@ impl Recall {
                 }
                 None => {
                     self.counts.solved += 1;
-                    let solved = self.solve(run, &here, &cursor.levels, clocks);
-                    let (stretch, serves) =
-                        solved.map_err(|error| error.later(run.seconds(cursor.at)))?;
-                    if serves {
-                        self.keep(key, &stretch);
-                    }
-                    stretch
+                    let ahead = ahead.get_or_insert_with(|| Cursor::new(trains).lengths());
+                    let lengths = ahead.get(&cursor.levels).map_or(&[][..], Vec::as_slice);
+                    let wanted = Wanted { levels: &cursor.levels, clocks, lengths };
+                    let solved = self.solve(run, &here, key, wanted);
+                    solved.map_err(|error| error.later(run.seconds(cursor.at)))?
                 }
             };
             let moves = self.families[here.family].moves(&here.held);
             stretch.copy_to(&mut field, &moves, count);
             here = stretch.follow(&moves);
+            stretches.push((stretch, count));
             cursor.advance();
         }
         self.go_to(run, &here);
+        self.route = self.slow.is_empty().then(|| {
+            let (trains, end) = (trains.to_vec(), here.clone());
+            Route { trains, from, stretches, end }
+        });
         self.here = Some(here);
         Ok(field)
+    }
+
+    /// Puts a field together as the last one was, if it is the same; where it ends.
+    fn go_again(
+        &mut self,
+        from: usize,
+        trains: &[PulseTrain],
+        field: &mut [Vec<f32>],
+    ) -> Option<Place> {
+        let route = self.route.as_ref()?;
+        if route.from != from || route.trains != trains {
+            return None;
+        }
+        for (stretch, count) in &route.stretches {
+            stretch.copy_to(field, &[], *count);
+        }
+        self.counts.recalled += route.stretches.len() as u64;
+        Some(route.end.clone())
     }
 
     fn levels_number(&mut self, levels: &[Level]) -> usize {
@@ -200,70 +249,102 @@ impl Recall {
         self.place(run, self.families[place.family].slopes.clone())
     }
 
-    /// A stretch, and whether it serves for all of the family; if slopes cannot say what happens beside
-    /// a place, it is solved there and serves for nothing else.
+    /// A stretch, which is kept if it serves for all of the family; if slopes cannot say what happens
+    /// beside a place, it is solved there and serves for nothing else. With it go all that begin as it
+    /// does and last for other clocks.
     fn solve(
         &mut self,
         run: &mut Transient<'_>,
         here: &Place,
-        levels: &[Level],
-        clocks: u64,
-    ) -> Result<(Arc<Stretch>, bool), NetworkError> {
+        key: (usize, usize),
+        Wanted { levels, clocks, lengths }: Wanted<'_>,
+    ) -> Result<Arc<Stretch>, NetworkError> {
         // Where stretches seldom come again, looking for slopes costs more than it gives.
         let RecallCounts { recalled, solved } = self.counts;
         let is_vain = solved > SOLVED_AT_LEAST && solved > recalled;
-        if !self.slow.is_empty()
-            && !is_vain
-            && let Some(stretch) = self.solve_around(run, here.family, levels, clocks)
-        {
-            return Ok((Arc::new(stretch), true));
+        if self.slow.is_empty() {
+            let stretch = Arc::new(self.solve_at(run, here, levels, clocks)?);
+            self.keep(key, &stretch);
+            return Ok(stretch);
         }
-        let stretch = self.solve_at(run, here, levels, clocks)?;
-        // Without slow capacitors a family is one state.
-        Ok((Arc::new(stretch), self.slow.is_empty()))
+        if !is_vain {
+            for stretch in self.solve_around(run, here.family, levels, lengths) {
+                self.keep(key, &Arc::new(stretch));
+            }
+        }
+        match self.known.get(&key).and_then(|known| known.stretch(clocks)) {
+            Some(stretch) => Ok(stretch),
+            None => Ok(Arc::new(self.solve_at(run, here, levels, clocks)?)),
+        }
     }
 
-    /// A stretch from a family's centre and, for every slow capacitor, from beside it; `None` if
-    /// something turns at another moment there, if the ends do not lie on slopes, or if one of these
-    /// states, in which the board never is, cannot be followed.
+    /// Stretches of these lengths from a family's centre, followed as well from beside it for every slow
+    /// capacitor: as many as can be told by slopes. That ends where something turns at another moment
+    /// beside the centre, where the ends do not lie on slopes, or where one of these states, in which the
+    /// board never is, cannot be followed.
     fn solve_around(
         &mut self,
         run: &mut Transient<'_>,
         family: usize,
         levels: &[Level],
-        clocks: u64,
-    ) -> Option<Stretch> {
+        lengths: &[u64],
+    ) -> Vec<Stretch> {
         let held = self.families[family].held.clone();
         self.go_to(run, &Place { family, held: held.clone() });
-        let plain = run.stretch(levels, clocks, None).ok()?;
-        let end = run.state().clone();
-        let centre = held_volts(&self.slow, &end.x);
+        let plain = run.legs(levels, lengths);
+        let mut beside: Vec<[Vec<Leg>; 2]> = Vec::new();
+        for slow in 0..self.slow.len() {
+            beside.push([NUDGE_V, -NUDGE_V].map(|nudge_v| {
+                let mut held = held.clone();
+                held[slow] += nudge_v;
+                self.go_to(run, &Place { family, held });
+                run.legs(levels, lengths)
+            }));
+        }
+        let mut stretches = Vec::new();
+        for (index, leg) in plain.iter().enumerate() {
+            let pairs: Option<Vec<[&Leg; 2]>> = beside
+                .iter()
+                .map(|[more, less]| Some([more.get(index)?, less.get(index)?]))
+                .collect();
+            let stretch = pairs.and_then(|pairs| self.told_by_slopes(run, leg, &pairs));
+            let Some(stretch) = stretch else { break };
+            stretches.push(stretch);
+        }
+        stretches
+    }
+
+    /// A stretch from a family's centre, with how its end and its samples change for each slow capacitor
+    /// with more and with less on it; `None` if that is not told by slopes.
+    fn told_by_slopes(
+        &mut self,
+        run: &mut Transient<'_>,
+        plain: &Leg,
+        pairs: &[[&Leg; 2]],
+    ) -> Option<Stretch> {
+        let centre = held_volts(&self.slow, &plain.end.x);
         let mut nudges = Nudges::default();
         let mut bends = Vec::new();
-        for slow in 0..self.slow.len() {
-            let mut pair = Vec::new();
-            for nudge_v in [NUDGE_V, -NUDGE_V] {
-                let mut beside = held.clone();
-                beside[slow] += nudge_v;
-                self.go_to(run, &Place { family, held: beside });
-                let nudged = run.stretch(levels, clocks, None).ok()?;
-                let is_alike = run.state().kind() == end.kind()
-                    && run.state().moves_as(&end, NUDGED_S)
-                    && nudged.turns_as(&plain, TURNED_S);
+        for pair in pairs {
+            for nudged in pair {
+                let is_alike = nudged.end.kind() == plain.end.kind()
+                    && nudged.end.moves_as(&plain.end, NUDGED_S)
+                    && nudged.followed.turns_as(&plain.followed, TURNED_S);
                 if !is_alike {
                     return None;
                 }
-                nudges.add(&run.state().x, held_volts(&self.slow, &run.state().x));
-                pair.push(nudged.samples);
+                nudges.add(&nudged.end.x, held_volts(&self.slow, &nudged.end.x));
             }
+            let samples = pair.map(|nudged| nudged.followed.samples.as_slice());
+            let within_v = BENT_SHARE * run.tolerance_v();
             if !nudges.mirror(&centre, CARRIED_SHARE * run.tolerance_v())
-                || !mirrors([&pair[0], &pair[1]], &plain.samples, BENT_SHARE * run.tolerance_v())
+                || !mirrors(samples, &plain.followed.samples, within_v)
             {
                 return None;
             }
-            bends.push(slope_of(&pair[0], &pair[1]));
+            bends.push(slope_of(samples[0], samples[1]));
         }
-        run.set_state(&end);
+        run.set_state(&plain.end);
         let slopes = nudges.slopes()?;
         let mut place = self.place(run, slopes.clone());
         if !nudges.fit(run, &self.families[place.family], FIT_TOLERANCES) {
@@ -272,7 +353,8 @@ impl Recall {
                 return None;
             }
         }
-        let (samples, follows) = (plain.samples, nudges.follows());
+        let Followed { ref samples, clocks, .. } = plain.followed;
+        let (samples, follows) = (samples.clone(), nudges.follows());
         Some(Stretch { samples, bends, clocks, end: place, follows, stands: None })
     }
 
@@ -379,6 +461,19 @@ impl<'a> Cursor<'a> {
         let edges = self.trains.iter().zip(&self.next);
         let ticks = edges.filter_map(|(train, &next)| train.edges().get(next));
         ticks.map(|edge| edge.at.0).fold(self.length, u64::min)
+    }
+
+    /// Of all levels that the pins are given from here on, how long they last, in rising order.
+    fn lengths(mut self) -> HashMap<Vec<Level>, Vec<u64>> {
+        let mut all: HashMap<Vec<Level>, Vec<u64>> = HashMap::new();
+        while let Some(clocks) = self.clocks() {
+            let lengths = all.entry(self.levels.clone()).or_default();
+            if let Err(place) = lengths.binary_search(&clocks) {
+                lengths.insert(place, clocks);
+            }
+            self.advance();
+        }
+        all
     }
 
     /// From here to the next edge; `None` at the end.

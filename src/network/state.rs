@@ -11,7 +11,7 @@ use crate::network::slew::Slew;
 use crate::network::waves::Side;
 use crate::network::waves::Waves;
 
-/// Everything that a later moment depends on; the charge of capacitors is counted from `x`.
+/// Everything that a later moment depends on; `q` is the charge of curved parts.
 #[derive(Clone, Debug)]
 pub(crate) struct State {
     pub(crate) x: Vec<f64>,
@@ -29,6 +29,22 @@ impl State {
     /// Puts what is to come in its order.
     pub(crate) fn sort_pending(&mut self) {
         self.pending.sort_by(|a, b| a.at_s.total_cmp(&b.at_s).then(a.driver.cmp(&b.driver)));
+    }
+
+    /// Counts time from a later moment.
+    pub(crate) fn rebase(&mut self, by_s: f64) {
+        for slew in &mut self.slews {
+            slew.rebase(by_s);
+        }
+        for ripple in &mut self.ripples {
+            ripple.rebase(by_s);
+        }
+        for cable in &mut self.cables {
+            cable.rebase(by_s);
+        }
+        for event in &mut self.pending {
+            event.at_s -= by_s;
+        }
     }
 
     /// The state that a driver goes to in the end.

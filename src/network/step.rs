@@ -6,7 +6,6 @@ use crate::network::condensed::Stage;
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
-use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
 use crate::network::newton::Iterations;
 use crate::network::system::System;
@@ -19,8 +18,9 @@ use crate::network::tableau::STAGES;
 use crate::network::transient::Counts;
 use crate::network::whole::Whole;
 
-/// The slope at a point is taken over this share of the step; see [`Stepper::slope`].
-const SLOPE_SHARE: f64 = 1e-3;
+/// The slope at a point is taken over this share of the step; see [`Stepper::slope`]. A power of 2, so
+/// that rungs lead to rungs.
+const SLOPE_SHARE: f64 = 1.0 / 1024.0;
 /// How exactly the board is found right after a jump, V.
 const JUMP_V: f64 = 1e-10;
 
@@ -31,8 +31,8 @@ pub(crate) struct End {
     q: Vec<f64>,
 }
 
-/// Takes steps for one system; holds the work space, and what outlives a step: counts, the slope with
-/// which the next is expected to set out, and the voltages from which charge is counted.
+/// Takes steps for one system; holds the work space, and what outlives a step: counts, and the slope
+/// with which the next is expected to set out.
 #[derive(Debug)]
 pub(crate) struct Stepper<'a> {
     system: &'a System,
@@ -42,16 +42,15 @@ pub(crate) struct Stepper<'a> {
     /// Whether the present segment is solved as a whole.
     is_whole: bool,
     iterations: Iterations,
-    /// Volts across each of the board's capacitors from which its charge is counted.
-    counted_from: Vec<f64>,
     weights: Vec<Weights>,
     /// Whether the weights stay as they are in the present segment.
     is_still: bool,
-    /// Charge rates of the stages, −f at each.
+    /// What curved charge takes in at the stages, A.
     flows: Vec<Vec<f64>>,
-    /// Rates of the unknowns at the stages, for predictions and for who watches.
+    /// Rates of the unknowns at the stages.
     pub(crate) slopes: Vec<Vec<f64>>,
     goal: Vec<f64>,
+    missed: Vec<f64>,
     work: Vec<f64>,
     /// Slope with which the next step is expected to set out, V/s.
     ahead: Vec<f64>,
@@ -61,7 +60,7 @@ pub(crate) struct Stepper<'a> {
 
 impl<'a> Stepper<'a> {
     pub(crate) fn new(system: &'a System, tolerance_v: f64) -> Self {
-        let n = system.order;
+        let (n, charged) = (system.order, system.charged_rows().len());
         Self {
             system,
             tolerance_v,
@@ -69,29 +68,22 @@ impl<'a> Stepper<'a> {
             whole: Whole::new(system),
             is_whole: false,
             iterations: Iterations::new(tolerance_v),
-            counted_from: vec![0.0; system.stores.len()],
             weights: vec![[0.0; MAX_STATES]; system.drivers.len() + system.cables.len()],
             is_still: false,
-            flows: vec![vec![0.0; n]; STAGES],
+            flows: vec![vec![0.0; charged]; STAGES],
             slopes: vec![vec![0.0; n]; STAGES],
-            goal: vec![0.0; n],
+            goal: vec![0.0; charged],
+            missed: vec![0.0; n],
             work: vec![0.0; n],
             ahead: vec![0.0; n],
-            end: End { x: vec![0.0; n], q: vec![0.0; n] },
+            end: End { x: vec![0.0; n], q: vec![0.0; charged] },
             counts: Counts::default(),
         }
     }
 
-    /// Counts the charge of the board's capacitors from `x` on.
-    pub(crate) fn count_from(&mut self, x: &[f64]) {
-        for (store, from) in self.system.stores.iter().zip(&mut self.counted_from) {
-            *from = store.volts(x);
-        }
-    }
-
-    /// Charge at `x`.
+    /// Curved charge at `x`.
     pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights]) -> Vec<f64> {
-        self.whole.charge(x, weights, &self.counted_from)
+        self.whole.charge(x, weights)
     }
 
     /// As [`Whole::time_constants`].
@@ -125,38 +117,39 @@ impl<'a> Stepper<'a> {
                 drive(moment, &mut self.weights);
             }
             self.set_goal(stage, step_s, x, q);
-            self.solve_stage(reach)?;
-            self.keep_stage(stage, reach);
+            self.solve_stage(stage, reach)?;
+            self.keep_flow(stage, reach);
         }
         self.counts.steps += 1;
-        Some(self.error(step_s))
+        Some(self.error(step_s, reach))
     }
 
-    /// Sets what a stage's charge and unknowns start from, and predicts where it ends.
+    /// Sets what a stage's charge starts from, and predicts its slopes and where they lead.
     fn set_goal(&mut self, stage: usize, step_s: f64, x: &[f64], q: &[f64]) {
-        let (flows, (slopes, rest)) = (&self.flows[..stage], self.slopes.split_at_mut(stage));
-        let base = &mut rest[0];
         self.goal.copy_from_slice(q);
-        base.copy_from_slice(x);
-        for (&below, (flow, slope)) in BELOW[stage].iter().zip(flows.iter().zip(&*slopes)) {
+        self.end.x.copy_from_slice(x);
+        let (known, rest) = self.slopes.split_at_mut(stage);
+        let slopes = &mut rest[0];
+        for (&below, (flow, slope)) in BELOW[stage].iter().zip(self.flows.iter().zip(&*known)) {
             add_multiple(&mut self.goal, step_s * below, flow);
-            add_multiple(base, step_s * below, slope);
+            add_multiple(&mut self.end.x, step_s * below, slope);
         }
-        self.end.x.copy_from_slice(base);
-        let known = std::iter::once(&self.ahead).chain(&*slopes);
+        slopes.fill(0.0);
+        let known = std::iter::once(&self.ahead).chain(&*known);
         for (slope, share) in known.zip(PREDICTION[stage]).filter(|(_, share)| *share != 0.0) {
-            add_multiple(&mut self.end.x, GAMMA * step_s * share, slope);
+            add_multiple(slopes, share, slope);
         }
+        add_multiple(&mut self.end.x, GAMMA * step_s, slopes);
     }
 
-    /// Solves q(x) + reach f(x) = goal from `self.end.x`, with the last factors while they serve.
-    fn solve_stage(&mut self, reach: f64) -> Option<()> {
+    /// Solves a stage from `self.end.x`, with the last factors while they serve.
+    fn solve_stage(&mut self, stage: usize, reach: f64) -> Option<()> {
         let mut stage = Stage {
             weights: &self.weights,
-            counted_from: &self.counted_from,
             reach,
             goal: &self.goal,
             x: &mut self.end.x,
+            slopes: &mut self.slopes[stage],
             charge: &mut self.end.q,
         };
         if !self.is_whole {
@@ -172,14 +165,12 @@ impl<'a> Stepper<'a> {
         self.whole.solve(&mut stage, &mut self.iterations, &mut self.counts).then_some(())
     }
 
-    /// Keeps a solved stage's flow and slope. The flow is what the charge has moved by, so that
-    /// charge is conserved to the last bit whatever Newton's method has left over.
-    fn keep_stage(&mut self, stage: usize, reach: f64) {
+    /// Keeps a solved stage's flow: what the charge has moved by, so that charge is conserved to the last
+    /// bit whatever Newton's method has left over.
+    fn keep_flow(&mut self, stage: usize, reach: f64) {
+        let per_reach = 1.0 / reach;
         for ((flow, q), goal) in self.flows[stage].iter_mut().zip(&self.end.q).zip(&self.goal) {
-            *flow = (q - goal) / reach;
-        }
-        for (slope, x) in self.slopes[stage].iter_mut().zip(&self.end.x) {
-            *slope = (x - *slope) / reach;
+            *flow = (q - goal) * per_reach;
         }
     }
 
@@ -190,37 +181,34 @@ impl<'a> Stepper<'a> {
     /// # Source
     ///
     /// Hairer and Wanner, section IV.8, on filtering the estimate of a stiff method.
-    fn error(&mut self, step_s: f64) -> f64 {
-        self.work.fill(0.0);
-        for (share, flow) in ERROR.into_iter().zip(&self.flows) {
-            add_multiple(&mut self.work, step_s * share, flow);
+    fn error(&mut self, step_s: f64, reach: f64) -> f64 {
+        self.goal.fill(0.0);
+        self.missed.fill(0.0);
+        for (share, (flow, slope)) in ERROR.into_iter().zip(self.flows.iter().zip(&self.slopes)) {
+            add_multiple(&mut self.goal, step_s * share, flow);
+            add_multiple(&mut self.missed, step_s * share, slope);
         }
-        self.solve_last();
+        self.work.fill(0.0);
+        self.condensed.add_charging(&self.missed, &self.goal, &mut self.work);
+        self.solve_last(reach);
         let nodes = self.work[..self.system.nodes].iter().zip(&self.end.x);
         let shares = nodes.map(|(error, volts)| error.abs() / (1.0 + volts.abs()));
         shares.fold(0.0, f64::max) / self.tolerance_v
     }
 
-    /// Solves with the last factors for what is in `self.work`.
-    fn solve_last(&mut self) {
+    /// Solves with the last factors, which belong to `reach`, for what is in `self.work`.
+    fn solve_last(&mut self, reach: f64) {
         if self.is_whole {
             self.whole.solve_last(&mut self.work);
         } else {
-            self.condensed.solve_last(&mut self.work);
+            self.condensed.solve_last(&mut self.work, reach);
         }
     }
 
-    /// Moves on to the end of the last step, from which charge is then counted.
+    /// Moves on to the end of the last step.
     pub(crate) fn accept(&mut self, x: &mut [f64], q: &mut [f64]) {
         x.copy_from_slice(&self.end.x);
         q.copy_from_slice(&self.end.q);
-        for (store, from) in self.system.stores.iter().zip(&mut self.counted_from) {
-            let volts = store.volts(x);
-            let coulombs = store.farads * (volts - *from);
-            add_to(q, store.ends[0], -coulombs);
-            add_to(q, store.ends[1], coulombs);
-            *from = volts;
-        }
         self.ahead.copy_from_slice(&self.slopes[STAGES - 1]);
     }
 
@@ -232,12 +220,14 @@ impl<'a> Stepper<'a> {
     /// Where nodes without charge stand right after drivers have jumped, all charge being kept: one
     /// implicit step too short to move any. [`Stepper::begin`] comes before it.
     pub(crate) fn restart(&mut self, x: &mut [f64], q: &[f64]) {
-        const INSTANT_S: f64 = 1e-15;
+        /// A femtosecond or so, 2⁻⁵⁰ s.
+        const INSTANT_S: f64 = 4.0 * f64::EPSILON;
         self.end.x.copy_from_slice(x);
+        self.slopes[0].fill(0.0);
         self.goal.copy_from_slice(q);
         let usual = self.iterations.clone();
         self.iterations = Iterations::new(self.tolerance_v).with_enough(JUMP_V);
-        if self.solve_stage(INSTANT_S).is_some() {
+        if self.solve_stage(0, INSTANT_S).is_some() {
             x.copy_from_slice(&self.end.x);
         }
         self.iterations = usual;
@@ -283,7 +273,7 @@ impl<'a> Stepper<'a> {
             slope.fill(0.0);
             return slope;
         }
-        self.solve_last();
+        self.solve_last(over_s);
         slope.copy_from_slice(&self.work);
         slope
     }

@@ -3,7 +3,8 @@
 //! Unknowns `x` are the node voltages (ground left out), those inside parts, and the currents of
 //! ideal sources and inductors. A node's row says that the currents leaving it, resistive `f` and
 //! capacitive `dq/dt`, add to nothing (Kirchhoff); a source's or inductor's row is its own equation.
-//! Charge is kept as charge, so that it is conserved whatever the step.
+//! The charge of curved parts is kept as charge, so that it is conserved whatever the step; that of
+//! capacitors is C times a rate of voltage.
 //!
 //! # Source
 //!
@@ -123,11 +124,7 @@ pub(crate) struct Entry {
     pub(crate) farads: f64,
 }
 
-/// Where a capacitor of the board keeps its charge.
-///
-/// That charge is counted from a voltage close by ([`Evaluation::counted_from`]), and the same number
-/// enters both ends. What a large capacitor holds would otherwise round away what its ends exchange
-/// with the rest of the board: the last bit of 1 mC is 30 nV on 3 pF.
+/// A capacitor of the board.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Store {
     pub(crate) ends: [Unknown; 2],
@@ -557,9 +554,8 @@ impl System {
             out.q[entry.row] += entry.farads * volts;
             out.add_slope(Some(entry.row), Some(entry.column), entry.siemens, entry.farads);
         }
-        for (index, store) in self.stores.iter().enumerate() {
-            let from = out.counted_from.get(index).copied().unwrap_or(0.0);
-            out.add_branch(store.ends, 0.0, store.farads * (store.volts(x) - from));
+        for store in &self.stores {
+            out.add_branch(store.ends, 0.0, store.farads * store.volts(x));
             out.add_branch_slope(store.ends, 0.0, store.farads);
         }
         for (driver, weights) in self.drivers.iter().zip(weights) {
@@ -634,6 +630,15 @@ impl System {
         }
         curved.extend(self.cables.iter().flat_map(Line::unknowns));
         curved
+    }
+
+    /// The rows in which parts that are not linear keep charge.
+    pub(crate) fn charged_rows(&self) -> BTreeSet<usize> {
+        let semiconductors = self.semiconductors.iter().filter(|part| part.has_charge());
+        let mut rows: BTreeSet<usize> = semiconductors.flat_map(Semiconductor::unknowns).collect();
+        rows.extend(self.amplifiers.iter().map(|(_, inside)| *inside));
+        rows.extend(self.cables.iter().flat_map(Line::arriving));
+        rows
     }
 
     /// ∂f/∂t while drivers move between states at `rates` (weights per second).

@@ -9,7 +9,6 @@ mod settle;
 pub(crate) mod stretches;
 
 use crate::base::ticks::ClockRate;
-use crate::network::cable::Line;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::Pin;
@@ -17,6 +16,7 @@ use crate::network::error::NetworkError;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
 use crate::network::family::independent;
+use crate::network::ladder;
 use crate::network::operating_point::Network;
 use crate::network::operating_point::OperatingPoint;
 use crate::network::recall::Recall;
@@ -35,6 +35,7 @@ use crate::network::slew::pin_ramp_s;
 use crate::network::state::State;
 use crate::network::step::Ends;
 use crate::network::step::Stepper;
+use crate::network::step::interpolate_at;
 use crate::network::transient::crossing::Crossing;
 use crate::network::watch::Accepted;
 use crate::network::watch::Outlet;
@@ -132,7 +133,7 @@ impl<'a> Transient<'a> {
             recall: None,
             since_s: Some(0.0),
         };
-        run.recharge();
+        run.recharge(0.0);
         run
     }
 
@@ -241,10 +242,10 @@ impl<'a> Transient<'a> {
         let events = self.timed_events(end_s);
         self.state.pending.extend(events);
         self.state.sort_pending();
-        let mut outlet = Outlet { sampler: Sampler::new(&self.spec, length), watch };
+        let mut outlet = Outlet::new(Sampler::new(&self.spec, length)).watched(watch);
         outlet.sampler.take(0.0, &self.state.x);
         self.follow(end_s, &mut outlet, None)?;
-        self.rebase(end_s);
+        self.state.rebase(end_s);
         self.since_s = self.since_s.map(|since_s| since_s + end_s);
         Ok(outlet.sampler.samples)
     }
@@ -285,13 +286,12 @@ impl<'a> Transient<'a> {
         for cable in &mut self.state.cables {
             cable.shift(by);
         }
-        self.recharge();
+        self.recharge(0.0);
     }
 
-    /// Sets every charge to what belongs to the unknowns.
-    fn recharge(&mut self) {
-        let weights = self.state.weights(0.0, Side::After);
-        self.stepper.count_from(&self.state.x);
+    /// Sets every curved charge to what belongs to the unknowns, with the drivers as they are at a moment.
+    fn recharge(&mut self, time_s: f64) {
+        let weights = self.state.weights(time_s, Side::After);
         self.state.q = self.stepper.charge(&self.state.x, &weights);
     }
 
@@ -411,6 +411,7 @@ impl<'a> Transient<'a> {
             let Some(error) = passed else {
                 self.stepper.counts.rejected += 1;
                 step_s *= taken.map_or(0.2, |error| factor(error).min(0.7));
+                step_s = ladder::floor(step_s);
                 self.check_step(*time_s, step_s)?;
                 known.clear();
                 stop_s = next_s;
@@ -428,16 +429,16 @@ impl<'a> Transient<'a> {
                     continue;
                 }
             }
-            let end_slope = self.finish_step(&step, &mut slopes, outlet);
+            let end_slope = self.finish_step(&step, &mut slopes, outlet, &known);
             for crossing in known.drain(..) {
-                self.note(&crossing);
+                self.state.note(&crossing);
             }
             if first {
-                self.restart_step_s = step_s.clamp(1e-12, 1e-7);
+                self.restart_step_s = ladder::floor(step_s.clamp(1e-12, 1e-7));
                 first = false;
             }
             *time_s = after_s;
-            step_s *= factor(error);
+            step_s = ladder::floor(step_s * factor(error));
             self.rest_where_calm(*time_s);
             let bends = self.state.cables.iter().any(|cable| cable.bends(*time_s));
             slopes.start = end_slope.filter(|_| !bends);
@@ -460,14 +461,21 @@ impl<'a> Transient<'a> {
         step: &Span,
         slopes: &mut Slopes,
         outlet: &mut Outlet<'_>,
+        crossings: &[Crossing],
     ) -> Option<Vec<f64>> {
         let mut end_slope = None;
-        let needed = outlet.sampler.falls_into(step.after_s) || !self.state.cables.is_empty();
+        let needed = outlet.sampler.falls_into(step.after_s)
+            || outlet.marks.due(step.after_s).is_some()
+            || !self.state.cables.is_empty();
         if needed || outlet.watch.is_some() {
             let [start, end] = self.both_slopes(step, slopes);
             let ends = step.ends([&self.state.x, &self.stepper.end.x], [&start, &end]);
             let rates = &self.stepper.slopes;
             outlet.take_step(step.after_s, &Accepted { ends: &ends, state: &self.state, rates });
+            while let Some(moment_s) = outlet.marks.due(step.after_s) {
+                let state = state_within(&self.state, &ends, moment_s, crossings);
+                outlet.marks.passed.push((state, self.turns.clone()));
+            }
             for cable in &mut self.state.cables {
                 cable.keep(&ends);
             }
@@ -532,7 +540,7 @@ impl<'a> Transient<'a> {
         for cable in &mut self.state.cables {
             cable.travel(time_s);
         }
-        self.recharge_cables(time_s);
+        self.recharge(time_s);
         self.begin_segment(time_s);
         self.restart();
     }
@@ -544,16 +552,7 @@ impl<'a> Transient<'a> {
             rests |= cable.rest_if_calm(time_s);
         }
         if rests {
-            self.recharge_cables(time_s);
-        }
-    }
-
-    /// Sets the charges of the cables' own rows, which differ with the form.
-    fn recharge_cables(&mut self, time_s: f64) {
-        let weights = self.state.weights(time_s, Side::After);
-        let charge = self.stepper.charge(&self.state.x, &weights);
-        for row in self.network.system.cables.iter().flat_map(Line::arriving) {
-            self.state.q[row] = charge[row];
+            self.recharge(time_s);
         }
     }
 
@@ -599,21 +598,21 @@ impl<'a> Transient<'a> {
         self.stepper.end.x = x;
         slope
     }
+}
 
-    fn rebase(&mut self, by_s: f64) {
-        for slew in &mut self.state.slews {
-            slew.rebase(by_s);
-        }
-        for ripple in &mut self.state.ripples {
-            ripple.rebase(by_s);
-        }
-        for cable in &mut self.state.cables {
-            cable.rebase(by_s);
-        }
-        for event in &mut self.state.pending {
-            event.at_s -= by_s;
-        }
+/// The state at a moment within a step, from which time then counts, but for its charge: on the curve
+/// that samples lie on, and after those crossings that lie before it.
+fn state_within(before: &State, ends: &Ends, moment_s: f64, crossings: &[Crossing]) -> State {
+    let mut state = before.clone();
+    let share = ((moment_s - ends.start_s) / ends.step_s).clamp(0.0, 1.0);
+    for (unknown, x) in state.x.iter_mut().enumerate() {
+        *x = interpolate_at(ends, unknown, share);
     }
+    for crossing in crossings.iter().filter(|crossing| crossing.at_s <= moment_s) {
+        state.note(crossing);
+    }
+    state.rebase(moment_s);
+    state
 }
 
 /// How much longer the next step may be after one with this share of the tolerance.

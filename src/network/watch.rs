@@ -2,6 +2,7 @@
 
 use crate::network::evaluation::MAX_STATES;
 use crate::network::sampler::Sampler;
+use crate::network::slew::Event;
 use crate::network::state::State;
 use crate::network::step::Ends;
 use crate::network::step::interpolate_at;
@@ -92,9 +93,37 @@ impl Accepted<'_> {
 pub(crate) struct Outlet<'w> {
     pub(crate) sampler: Sampler,
     pub(crate) watch: Option<&'w mut dyn FnMut(&Accepted<'_>)>,
+    pub(crate) marks: Marks,
 }
 
-impl Outlet<'_> {
+/// Moments at which the state is kept, and the states there with all drivers that have turned.
+#[derive(Debug, Default)]
+pub(crate) struct Marks {
+    /// In rising order, s.
+    moments: Vec<f64>,
+    pub(crate) passed: Vec<(State, Vec<Event>)>,
+}
+
+impl Marks {
+    /// The next of them, if it is due by then.
+    pub(crate) fn due(&self, after_s: f64) -> Option<f64> {
+        self.moments.get(self.passed.len()).copied().filter(|&moment| moment <= after_s)
+    }
+}
+
+impl<'w> Outlet<'w> {
+    pub(crate) fn new(sampler: Sampler) -> Self {
+        Self { sampler, watch: None, marks: Marks::default() }
+    }
+
+    pub(crate) fn watched(self, watch: Option<&'w mut dyn FnMut(&Accepted<'_>)>) -> Self {
+        Self { watch, ..self }
+    }
+
+    pub(crate) fn with_marks(self, moments: Vec<f64>) -> Self {
+        Self { marks: Marks { moments, passed: Vec::new() }, ..self }
+    }
+
     /// Samples a step and shows it.
     pub(crate) fn take_step(&mut self, after_s: f64, step: &Accepted<'_>) {
         self.sampler.take_step(step.ends, after_s);

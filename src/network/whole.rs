@@ -4,12 +4,14 @@
 //! serve, and tests compare the two.
 
 use crate::network::condensed::Stage;
+use crate::network::condensed::largest;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
 use crate::network::junctions::Junctions;
+use crate::network::linear_part::LinearPart;
 use crate::network::matrix::Matrix;
 use crate::network::newton::Iterations;
 use crate::network::newton::Verdict;
@@ -22,53 +24,74 @@ use crate::network::transient::Counts;
 #[derive(Debug)]
 pub(crate) struct Whole<'a> {
     system: &'a System,
+    /// All that is linear whatever the drivers do.
+    linear: LinearPart,
+    charged: Vec<usize>,
     evaluation: Evaluation,
     factors: Matrix,
     /// The slopes of charge that belong to the factors: row, column, F.
     charge_slopes: Vec<(usize, usize, f64)>,
     junctions: Junctions,
     correction: Vec<f64>,
+    left: Vec<f64>,
+    /// No driver counts as linear.
+    none_straight: Vec<bool>,
 }
 
 impl<'a> Whole<'a> {
     pub(crate) fn new(system: &'a System) -> Self {
         Self {
             system,
+            linear: LinearPart::of_passive(system),
+            charged: system.charged_rows().into_iter().collect(),
             evaluation: Evaluation::new(system.order),
             factors: Matrix::new(system.order),
             charge_slopes: Vec::new(),
             junctions: Junctions::default(),
             correction: vec![0.0; system.order],
+            left: vec![0.0; system.order],
+            none_straight: vec![false; system.drivers.len()],
         }
     }
 
-    fn evaluate(&mut self, x: &[f64], weights: &[Weights], mix: Option<Mix>, from: &[f64]) {
-        let evaluation = &mut self.evaluation;
-        evaluation.counted_from.clear();
-        evaluation.counted_from.extend_from_slice(from);
-        self.system.evaluate((x, weights), mix, &mut self.junctions, evaluation);
+    fn evaluate(&mut self, x: &[f64], weights: &[Weights], mix: Option<Mix>) {
+        let kind = (self.none_straight.as_slice(), mix);
+        self.system.evaluate_curved((x, weights), kind, &mut self.junctions, &mut self.evaluation);
+        if let Some(mix) = mix {
+            self.linear.add_to(mix, &mut self.evaluation.jacobian);
+        }
     }
 
-    /// Charge at `x`, that of the board's capacitors counted from `from`.
-    pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights], from: &[f64]) -> Vec<f64> {
-        self.system.start_junctions(x, &mut self.junctions);
-        self.evaluate(x, weights, None, from);
-        self.evaluation.q.clone()
+    /// Curved charge at `x`, by [`System::charged_rows`].
+    pub(crate) fn charge(&mut self, x: &[f64], weights: &[Weights]) -> Vec<f64> {
+        self.junctions.forget();
+        self.evaluate(x, weights, None);
+        self.charged.iter().map(|&row| self.evaluation.q[row]).collect()
+    }
+
+    /// The currents at `x`.
+    fn currents(&mut self, x: &[f64], amps: &mut [f64]) {
+        self.linear.current(x, amps);
+        for (amps, curved) in amps.iter_mut().zip(&self.evaluation.f) {
+            *amps += curved;
+        }
     }
 
     /// What the equations leave over at `x` but for charge: row and size of the worst node, A.
     pub(crate) fn worst_residual(&mut self, x: &[f64], weights: &[Weights]) -> (usize, f64) {
-        self.system.start_junctions(x, &mut self.junctions);
-        self.evaluate(x, weights, None, &[]);
-        worst(&self.evaluation.f[..self.system.nodes])
+        self.junctions.forget();
+        self.evaluate(x, weights, None);
+        let mut amps = vec![0.0; self.system.order];
+        self.currents(x, &mut amps);
+        worst(&amps[..self.system.nodes])
     }
 
     /// The time constants of the board's capacitors with the resistance that each sees at `x`, s;
     /// `None` if that is not determined.
     pub(crate) fn time_constants(&mut self, x: &[f64], weights: &[Weights]) -> Option<Vec<f64>> {
         let mix = Mix { charge: 0.0, current: 1.0 };
-        self.system.start_junctions(x, &mut self.junctions);
-        self.evaluate(x, weights, Some(mix), &[]);
+        self.junctions.forget();
+        self.evaluate(x, weights, Some(mix));
         self.evaluation.jacobian.factorize().ok()?;
         let time_constant_s = |store: &Store| {
             let mut amps = vec![0.0; self.system.order];
@@ -89,15 +112,21 @@ impl<'a> Whole<'a> {
         counts: &mut Counts,
     ) -> bool {
         let mix = Mix { charge: 1.0, current: stage.reach };
-        self.system.start_junctions(stage.x, &mut self.junctions);
+        self.junctions.forget();
+        let per_reach = 1.0 / stage.reach;
         iterations.begin();
         loop {
             counts.iterations += 1;
             let wanted = (!iterations.fresh).then_some(mix);
-            self.evaluate(stage.x, stage.weights, wanted, stage.counted_from);
-            let rows = self.evaluation.q.iter().zip(&self.evaluation.f).zip(stage.goal);
-            for (correction, ((q, f), goal)) in self.correction.iter_mut().zip(rows) {
-                *correction = goal - (q + stage.reach * f);
+            self.evaluate(stage.x, stage.weights, wanted);
+            self.linear.current(stage.x, &mut self.left);
+            self.linear.add_charging(stage.slopes, &mut self.left);
+            for (&row, goal) in self.charged.iter().zip(stage.goal) {
+                self.left[row] -= goal * per_reach;
+            }
+            let rows = self.evaluation.q.iter().zip(&self.evaluation.f).zip(&self.left);
+            for (correction, ((q, f), left)) in self.correction.iter_mut().zip(rows) {
+                *correction = -(q + stage.reach * (f + left));
             }
             if !iterations.fresh {
                 std::mem::swap(&mut self.factors, &mut self.evaluation.jacobian);
@@ -109,10 +138,10 @@ impl<'a> Whole<'a> {
                 iterations.refreshed();
             }
             self.factors.solve(&mut self.correction);
-            let (_, size) = worst(&self.correction[..self.system.nodes]);
-            let verdict = iterations.judge(size, &self.correction, self.evaluation.limited);
-            for (x, correction) in stage.x.iter_mut().zip(&self.correction) {
-                *x += correction;
+            let size = largest(&self.correction);
+            let verdict = iterations.judge(size, self.evaluation.limited);
+            for (unknown, correction) in self.correction.iter().enumerate() {
+                stage.shift(unknown, *correction, per_reach);
             }
             match verdict {
                 Verdict::Enough => break,
@@ -120,10 +149,12 @@ impl<'a> Whole<'a> {
                 Verdict::More => {}
             }
         }
-        stage.charge.copy_from_slice(&self.evaluation.q);
         // The last correction has its charge, too.
         for &(row, column, farads) in &self.charge_slopes {
-            stage.charge[row] += farads * self.correction[column];
+            self.evaluation.q[row] += farads * self.correction[column];
+        }
+        for (charge, &row) in stage.charge.iter_mut().zip(&self.charged) {
+            *charge = self.evaluation.q[row];
         }
         true
     }
@@ -143,9 +174,9 @@ impl<'a> Whole<'a> {
         amps: &mut [f64],
     ) -> bool {
         let mix = Mix { charge: 1.0, current: over_s };
-        self.system.start_junctions(x, &mut self.junctions);
-        self.evaluate(x, weights, Some(mix), &[]);
-        amps.copy_from_slice(&self.evaluation.f);
+        self.junctions.forget();
+        self.evaluate(x, weights, Some(mix));
+        self.currents(x, amps);
         std::mem::swap(&mut self.factors, &mut self.evaluation.jacobian);
         self.factors.factorize().is_ok()
     }

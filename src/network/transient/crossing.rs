@@ -1,6 +1,7 @@
 //! Gate inputs that cross their thresholds within a step, and what the gates make of it.
 
 use crate::network::slew::Event;
+use crate::network::state::State;
 use crate::network::transient::Slopes;
 use crate::network::transient::Span;
 use crate::network::transient::Transient;
@@ -63,13 +64,15 @@ impl Transient<'_> {
             state: usize::from(after),
         })
     }
+}
 
+impl State {
     pub(super) fn note(&mut self, crossing: &Crossing) {
-        let input = &mut self.state.inputs[crossing.gate][crossing.input];
+        let input = &mut self.inputs[crossing.gate][crossing.input];
         *input = !*input;
         if let Some(event) = crossing.event {
-            let place = self.state.pending.partition_point(|pending| pending.at_s <= event.at_s);
-            self.state.pending.insert(place, event);
+            let place = self.pending.partition_point(|pending| pending.at_s <= event.at_s);
+            self.pending.insert(place, event);
         }
     }
 }

@@ -15,6 +15,7 @@ use crate::network::state::State;
 use crate::network::transient::FIRST_STEP_S;
 use crate::network::transient::Transient;
 use crate::network::watch::Outlet;
+use crate::network::waves::Side;
 use crate::signal::pulse_train::Level;
 
 /// A stretch that has been followed.
@@ -27,6 +28,13 @@ pub(crate) struct Followed {
     pub(crate) turns: Vec<Event>,
     /// Whether the board is at rest at its end.
     pub(crate) rests: bool,
+}
+
+/// A stretch, and the board at its end.
+#[derive(Debug)]
+pub(crate) struct Leg {
+    pub(crate) followed: Followed,
+    pub(crate) end: State,
 }
 
 impl Followed {
@@ -53,6 +61,46 @@ impl Transient<'_> {
         clocks: u64,
         rests: Option<&mut Rests>,
     ) -> Result<Followed, NetworkError> {
+        let mut outlet = self.set_out(levels, clocks);
+        let rested = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
+        let (samples, turns) = (outlet.sampler.samples, std::mem::take(&mut self.turns));
+        let mut followed = Followed { samples, clocks, turns, rests: false };
+        match rested {
+            Some(rest) => self.rest(&rest, &mut followed),
+            None => self.state.rebase(self.seconds(clocks)),
+        }
+        Ok(followed)
+    }
+
+    /// Stretches that begin at the same edge and last for so many clocks, in rising order: as many of them
+    /// as can be followed.
+    pub(crate) fn legs(&mut self, levels: &[Level], lengths: &[u64]) -> Vec<Leg> {
+        let Some((&longest, shorter)) = lengths.split_last() else { return Vec::new() };
+        let moments = shorter.iter().map(|&clocks| self.seconds(clocks)).collect();
+        let mut outlet = self.set_out(levels, longest).with_marks(moments);
+        let is_whole = self.follow(self.seconds(longest), &mut outlet, None).is_ok();
+        let Outlet { sampler, mut marks, .. } = outlet;
+        for (state, _) in &mut marks.passed {
+            state.q = self.stepper.charge(&state.x, &state.weights(0.0, Side::After));
+        }
+        let leg = |clocks: u64, end: State, turns: Vec<Event>| {
+            let count = math::to_index(clocks) * self.samples_per_clock();
+            let samples = sampler.samples.iter().map(|tap| tap[..count].to_vec()).collect();
+            Leg { followed: Followed { samples, clocks, turns, rests: false }, end }
+        };
+        let passed = shorter.iter().zip(marks.passed);
+        let mut legs: Vec<Leg> =
+            passed.map(|(&clocks, (end, turns))| leg(clocks, end, turns)).collect();
+        if is_whole {
+            let mut end = self.state.clone();
+            end.rebase(self.seconds(longest));
+            legs.push(leg(longest, end, self.turns.clone()));
+        }
+        legs
+    }
+
+    /// Gives the pins levels at an edge, from which so many clocks are followed.
+    fn set_out(&mut self, levels: &[Level], clocks: u64) -> Outlet<'static> {
         self.restart_step_s = FIRST_STEP_S;
         for (driver, level) in levels.iter().enumerate() {
             let event = Event { at_s: self.pins[driver].delay_s, driver, state: level.0.into() };
@@ -61,23 +109,16 @@ impl Transient<'_> {
             }
         }
         self.state.sort_pending();
-        let mut outlet = Outlet { sampler: Sampler::new(&self.spec, clocks), watch: None };
+        let mut outlet = Outlet::new(Sampler::new(&self.spec, clocks));
         outlet.sampler.take(0.0, &self.state.x);
-        let rested = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
-        let (samples, turns) = (outlet.sampler.samples, std::mem::take(&mut self.turns));
-        let mut followed = Followed { samples, clocks, turns, rests: false };
-        match rested {
-            Some(rest) => self.rest(&rest, &mut followed),
-            None => self.rebase(self.spec.clock.seconds(clocks)),
-        }
-        Ok(followed)
+        outlet
     }
 
     /// Puts a board that has come to rest on its standing levels, and ends what was followed with the
     /// clock in which it did.
     fn rest(&mut self, rest: &Rest, followed: &mut Followed) {
         self.state = at_rest(self.network, &self.state, &rest.x, self.spec.tolerance_v);
-        self.recharge();
+        self.recharge(0.0);
         let clocks = math::floor_u32(rest.at_s * self.spec.clock.hertz());
         followed.clocks = followed.clocks.min(u64::from(clocks) + 1);
         followed.rests = true;
@@ -93,7 +134,6 @@ impl Transient<'_> {
 
     pub(crate) fn set_state(&mut self, state: &State) {
         self.state.clone_from(state);
-        self.stepper.count_from(&state.x);
     }
 
     /// Whether the board stands at `x`, and all else is as in a state of the same kind, as far as it

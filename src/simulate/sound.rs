@@ -7,8 +7,8 @@ use crate::network::operating_point::Network;
 use crate::network::transient::Transient;
 use crate::network::transient::TransientSpec;
 use crate::path::gain::MOST_GAIN;
-use crate::path::spec::BUZZ_CARRIER;
 use crate::path::spec::PathSpec;
+use crate::path::spec::missing_beat;
 use crate::scenario::Scenario;
 use crate::scenario::sound::Sound;
 use crate::signal::pulse_train::Level;
@@ -102,15 +102,16 @@ impl<'a> Ear<'a> {
 impl BuzzEar<'_> {
     /// The share of the beat that is missing, clock by clock, as sound.
     fn hear(&mut self, volts: &[f32]) -> Vec<f32> {
-        let carriers = volts.iter().map(|&volts| self.path.carrier(f64::from(volts)));
+        let carriers: Vec<f64> =
+            volts.iter().map(|&volts| self.path.carrier(f64::from(volts))).collect();
         // Gain control goes by the peak, and makes up for no more than it can.
-        let peak = carriers.clone().fold(1.0 / MOST_GAIN, f64::max);
-        let missing = |carrier: f64| (1.0 - carrier / (peak * BUZZ_CARRIER)).max(0.0);
-        let samples: Vec<f64> = carriers.map(missing).collect();
+        let peak = carriers.iter().copied().fold(1.0 / MOST_GAIN, f64::max);
         let per_clock = math::from_usize(self.per_clock);
-        let clocks = samples.chunks(self.per_clock);
-        let means: Vec<f32> =
-            clocks.map(|clock| math::to_f32(clock.iter().sum::<f64>() / per_clock)).collect();
+        let mean = |clock: &[f64]| {
+            let missing = clock.iter().map(|carrier| missing_beat(carrier / peak));
+            math::to_f32(missing.sum::<f64>() / per_clock)
+        };
+        let means: Vec<f32> = carriers.chunks(self.per_clock).map(mean).collect();
         if self.coupling.is_none() {
             let sum: f64 = means.iter().map(|&mean| f64::from(mean)).sum();
             let standing = sum / math::from_usize(means.len().max(1));

@@ -1,6 +1,7 @@
 //! What can be heard of a run: the chip's sound pin through its driver into the loudspeaker, and the
 //! buzz of a set whose carrier is taken away by the picture.
 
+use crate::base::coupling::Coupling;
 use crate::base::math;
 use crate::base::ticks::ClockRate;
 use crate::network::operating_point::Network;
@@ -15,9 +16,9 @@ use crate::signal::pulse_train::Level;
 use crate::signal::pulse_train::PulseTrain;
 use crate::signal::trace::Trace;
 use crate::simulate::RunError;
+use crate::sound::LOWEST_HZ;
 use crate::sound::SOUND_HZ;
 use crate::sound::band::Band;
-use crate::sound::coupling::Coupling;
 
 /// The loudspeakers of a run, field by field.
 #[derive(Debug)]
@@ -115,17 +116,18 @@ impl BuzzEar<'_> {
         if self.coupling.is_none() {
             let sum: f64 = means.iter().map(|&mean| f64::from(mean)).sum();
             let standing = sum / math::from_usize(means.len().max(1));
-            self.coupling = Some(Coupling::new(standing, f64::from(SOUND_HZ)));
+            let step_s = 1.0 / f64::from(SOUND_HZ);
+            self.coupling = Some(Coupling::standing(LOWEST_HZ, step_s, standing));
         }
         let samples = self.band.push(&means);
         self.coupled(samples)
     }
 
-    fn coupled(&mut self, samples: Vec<f32>) -> Vec<f32> {
+    fn coupled(&mut self, mut samples: Vec<f32>) -> Vec<f32> {
         let Some(coupling) = &mut self.coupling else { return samples };
+        coupling.apply(&mut samples);
         // Less beat is less sound: the sign is of no account to the ear.
-        let volts = samples.iter().map(|&share| self.set_v * coupling.pass(f64::from(share)));
-        volts.map(math::to_f32).collect()
+        samples.iter().map(|&share| math::to_f32(self.set_v * f64::from(share))).collect()
     }
 }
 

@@ -19,6 +19,7 @@ use crate::simulate::RunError;
 use crate::sound::LOWEST_HZ;
 use crate::sound::SOUND_HZ;
 use crate::sound::band::Band;
+use std::num::NonZeroU32;
 
 /// The loudspeakers of a run, field by field.
 #[derive(Debug)]
@@ -131,9 +132,6 @@ impl BuzzEar<'_> {
     }
 }
 
-/// Sound samples a second.
-pub const HZ: u32 = SOUND_HZ;
-
 /// How many sound samples so many fields make.
 #[must_use]
 pub fn samples(scenario: &Scenario, fields: u32) -> u64 {
@@ -143,6 +141,7 @@ pub fn samples(scenario: &Scenario, fields: u32) -> u64 {
 
 /// The rate of the sound.
 #[must_use]
-pub fn rate() -> Option<ClockRate> {
-    ClockRate::new(u64::from(SOUND_HZ), 1)
+pub fn rate() -> ClockRate {
+    const HERTZ: NonZeroU32 = NonZeroU32::new(SOUND_HZ).expect("a sound has samples");
+    ClockRate::whole(HERTZ)
 }

@@ -10,8 +10,6 @@ use backporch::output::motion_json::AnimationReport;
 use backporch::output::motion_json::SoundReport;
 use backporch::output::wav::WavSink;
 use backporch::output::wav::fitting_samples;
-use backporch::raster::plan::Content;
-use backporch::raster::rules::TONES;
 use backporch::scenario::Scenario;
 use backporch::signal::trace::Trace;
 use backporch::simulate::Bench;
@@ -59,11 +57,7 @@ impl Motion {
             None
         };
         let sound = if args.sound {
-            let tones = match &scenario.raster.content {
-                Content::Game(court, _) => court.rules.tones,
-                Content::Pattern(_) => TONES,
-            };
-            report.sound = Some(SoundReport::new(&tones, timing, SOUND_HZ));
+            report.sound = Some(SoundReport::new(&scenario.raster.tones(), timing, SOUND_HZ));
             let samples = sound::samples(scenario, args.fields);
             let sink = WavSink::new(files.create(SOUND)?, sound::rate(), 1, samples);
             Some(sink.map_err(|error| Failure::world(SOUND, &error))?)

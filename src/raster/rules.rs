@@ -99,8 +99,12 @@ pub struct Tones {
 ///
 /// # Source
 ///
-/// Class data sheets state about 976, 488 and 1950 Hz for 32 ms, which are these parts of 2 MHz.
+/// Class data sheets state about 976, 488 and 1950 Hz for 32 ms, which are these parts of
+/// [`CLASS_CLOCK_HZ`].
 pub const TONES: Tones = Tones { hit: 2048, rebound: 4096, score: 1024, burst: 64_000 };
+
+/// The clock at which class data sheets state the tones, Hz.
+pub const CLASS_CLOCK_HZ: f64 = 2e6;
 
 /// About one and a half seconds: class data sheets.
 pub const SERVE_S: f64 = 1.5;
@@ -136,6 +140,18 @@ impl Tones {
             Event::Rebound => self.rebound,
             Event::Score => self.score,
         }
+    }
+
+    /// Pitch of an event's tone at a clock, Hz.
+    #[must_use]
+    pub fn hertz(&self, event: Event, clock_hz: f64) -> f64 {
+        clock_hz / f64::from(self.period(event))
+    }
+
+    /// How long a tone lasts at a clock, s.
+    #[must_use]
+    pub fn burst_s(&self, clock_hz: f64) -> f64 {
+        f64::from(self.burst) / clock_hz
     }
 }
 

@@ -13,15 +13,9 @@ use backporch::analysis::supply::in_time::porches;
 use backporch::analysis::verdict::Note;
 use backporch::base::math;
 use backporch::scenario::Scenario;
-use backporch::simulate::Bench;
-use backporch::simulate::FieldRun;
+use backporch::simulate::first_field;
 
 const TABLE: &str = "scenarios/table-follower.toml";
-
-fn first(scenario: &Scenario) -> FieldRun {
-    let bench = Bench::new(scenario, &[]).unwrap();
-    bench.run().unwrap().advance_field(&mut |_| {}).unwrap()
-}
 
 /// The follower of the tables, its grey player through 3.3 kΩ, into a load.
 fn table(load: &str) -> Scenario {
@@ -40,7 +34,7 @@ fn terminations_come_out_as_printed_in_the_waveform_and_as_dim_or_bright_in_the_
     let mut lights = Vec::new();
     for (load, printed) in rows {
         let scenario = table(load);
-        let field = first(&scenario);
+        let field = first_field(&scenario).unwrap();
         let reading = examine(&scenario, &field).unwrap();
         let delta = |shape: &str| {
             let shape = reading.shapes.iter().find(|one| one.shape == shape).unwrap();
@@ -98,7 +92,7 @@ fn a_porch_sinks_under_a_bright_half_of_the_field() {
              [board.C1]\ncapacitor = \"{microfarads} uF\"\nfrom = \"mix\"\nto = \"plug\"\n\
              [output]\nnode = \"plug\"\n"
         ));
-        let field = first(&scenario);
+        let field = first_field(&scenario).unwrap();
         let porches = porches(&field.traces[0], &scenario.raster.timing);
         // From the middle of the field to its end.
         porches[porches.len() - 1] - porches[156 - 4]
@@ -126,7 +120,7 @@ fn slow_edges_dim_what_is_narrow() {
          [board.C1]\ncapacitor = \"100 pF\"\nfrom = \"node\"\nto = \"ground\"\n\
          [wiring]\nstray = 0\n[output]\nnode = \"node\"\nload = 1e12\n",
     );
-    let field = first(&scenario);
+    let field = first_field(&scenario).unwrap();
     let reading = examine(&scenario, &field).unwrap();
     let shape = |name: &str| reading.shapes.iter().find(|one| one.element == name).unwrap();
     // Three times 30 kΩ at the node are 10 kΩ.

@@ -16,6 +16,7 @@ mod closed_forms;
 mod compare;
 mod controls;
 mod counts;
+mod crossings;
 mod currents;
 mod exponential;
 mod follower;

@@ -6,6 +6,7 @@
 
 use crate::boards::example;
 use crate::boards::read;
+use crate::closed_forms::passes_at_s;
 use crate::closed_forms::step_board;
 use crate::closed_forms::waveform;
 use backporch::analysis::examine::examine;
@@ -147,21 +148,19 @@ fn slow_edges_dim_what_is_narrow() {
     assert!(light(180.0) < 0.63 * light(120.0), "{} {}", light(180.0), light(120.0));
 }
 
-/// "A 2 m lead echoes in about 20 ns": 2 × 2 m at 0.66 of the speed of light.
+/// "A 2 m lead echoes in about 20 ns", and so one of 20 m in 200: 2 × 20 m at 0.66 of the speed of light.
 #[test]
-fn an_open_lead_of_two_metres_echoes_in_twenty_nanoseconds() {
-    let parts = "[board.W1]\ncable = \"2 m\"\nloss = 0\nfrom = \"step\"\nto = \"far\"\n\
+fn an_open_lead_of_twenty_metres_echoes_in_two_hundred_nanoseconds() {
+    // An edge that is straight over several samples passes a level where the line between two of them does.
+    let parts = "rise = \"40 ns\"\n\
+                 [board.W1]\ncable = \"20 m\"\nloss = 0\nfrom = \"step\"\nto = \"far\"\n\
                  [board.R1]\nresistor = 1e6\nfrom = \"far\"\nto = \"ground\"\n\
                  [output]\nnode = \"step\"\nload = 1e12\n";
     let more = "[solve]\nstart = \"idle\"\nsamples_per_clock = 64\n";
     let trace = waveform(&step_board(75.0, 2.0, parts, more));
-    let passes = |level: f32| {
-        let at = trace.volts.iter().position(|&volts| volts > level).unwrap();
-        math::from_usize(at) * trace.step_s()
-    };
     // Half of the step goes out, and its echo brings the other half.
-    let echo_s = passes(1.5) - passes(0.5);
-    let wanted_s = 4.0 / (0.66 * 299_792_458.0);
-    assert!((echo_s - wanted_s).abs() <= trace.step_s(), "{echo_s} {wanted_s}");
-    assert!((1e9 * wanted_s - 20.0).abs() < 0.5);
+    let echo_s = passes_at_s(&trace, 1.5) - passes_at_s(&trace, 0.5);
+    let wanted_s = 40.0 / (0.66 * 299_792_458.0);
+    assert!((echo_s / wanted_s - 1.0).abs() < 2e-3, "{echo_s} {wanted_s}");
+    assert!((echo_s / 200e-9 - 1.0).abs() < 0.02, "{echo_s}, printed 200 ns");
 }

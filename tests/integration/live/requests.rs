@@ -120,7 +120,7 @@ fn many_requests_at_once_lose_nothing_and_the_last_one_counts() {
         let set = json!({ "path": "P1.position", "text": text, "gesture": number });
         server.post("change", &json!({ "tab": tab, "number": number, "do": { "set": set } }))
     };
-    let counts = std::sync::Mutex::new([0; 3]);
+    let told = std::sync::Mutex::new(vec![0; 1001]);
     let next = std::sync::atomic::AtomicU64::new(1);
     std::thread::scope(|scope| {
         for _ in 0..8 {
@@ -135,14 +135,21 @@ fn many_requests_at_once_lose_nothing_and_the_last_one_counts() {
                         (409, None) => 2,
                         other => panic!("{other:?}: {reply}"),
                     };
-                    counts.lock().unwrap()[which] += 1;
+                    told.lock().unwrap()[usize::try_from(number).unwrap()] = which;
                 }
             });
         }
     });
-    let counts = counts.into_inner().unwrap();
-    assert_eq!(counts.iter().sum::<i32>(), 1000);
+    let told = told.into_inner().unwrap();
+    let counts = [0, 1, 2].map(|which| told[1..].iter().filter(|&&one| one == which).count());
     println!("worked out, overtaken, came too late: {counts:?}");
+    // Nothing comes after the last, and eight at once leave no time for all the others.
+    assert_eq!(told[1000], 0, "the last is worked out");
+    assert!(counts[0] < 1000, "of eight at once some are overtaken: {counts:?}");
+    let (_, now) = server.post("open", &json!({ "tab": tab }));
+    let (frame, _) =
+        rendered(&server.path("board.toml"), &["P1.position=0.000".to_owned()]).unwrap();
+    assert_eq!(now["picture"]["frame"].as_str().unwrap(), STANDARD.encode(frame));
     let (status, last) = turn(1999);
     assert_eq!((status, last["overtaken"].as_bool()), (200, Some(false)));
     let (frame, _) =

@@ -92,6 +92,7 @@ fn a_rolling_picture_moves_by_the_difference_of_the_fields() {
         let [before, after] =
             [&pair[0], &pair[1]].map(|field| light_rows(&field.reception.picture));
         let turn = 262.0 * rows_a_line;
+        assert!(!before.is_empty(), "no field line is seen");
         for row in &before {
             let row = math::from_usize(*row) - expected * rows_a_line;
             let row = row - turn * math::floor(row / turn);

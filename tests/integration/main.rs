@@ -48,6 +48,7 @@ mod ratings_parts;
 mod ratings_worked;
 mod recall;
 mod riff;
+mod running;
 mod semiconductors;
 mod sound;
 mod spread;

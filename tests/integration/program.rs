@@ -1,5 +1,6 @@
 //! The program from outside: exit status, what it writes, what it says, and the README's promises.
 
+use crate::running::Running;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -420,19 +421,18 @@ fn a_picture_is_rendered_at_the_clock_of_its_coil() {
 fn an_interrupted_render_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("new");
-    let mut child = Command::new(env!("CARGO_BIN_EXE_backporch"))
-        .args(["render", "scenarios/chapel-follower.toml", "--fields", "2000", "-o"])
-        .arg(&out)
-        .stderr(std::process::Stdio::null())
-        .spawn()
-        .unwrap();
+    let mut child = Running::new(
+        Command::new(env!("CARGO_BIN_EXE_backporch"))
+            .args(["render", "scenarios/chapel-follower.toml", "--fields", "2000", "-o"])
+            .arg(&out)
+            .stderr(std::process::Stdio::null()),
+    );
     // Until something is on its way.
     while !fs::read_dir(&out).is_ok_and(|mut files| files.next().is_some()) {
-        assert!(child.try_wait().unwrap().is_none(), "it ended by itself");
+        assert!(child.child().try_wait().unwrap().is_none(), "it ended by itself");
         std::thread::sleep(std::time::Duration::from_millis(5));
     }
-    let asked = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
-    assert!(asked.success());
-    assert_eq!(child.wait().unwrap().code(), Some(130));
+    child.interrupt();
+    assert_eq!(child.child().wait().unwrap().code(), Some(130));
     assert!(!out.exists());
 }

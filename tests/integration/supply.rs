@@ -13,6 +13,7 @@ use backporch::analysis::supply::SupplyReport;
 use backporch::analysis::supply::SupplyRequest;
 use backporch::analysis::supply::bench::Clip;
 use backporch::analysis::supply::discharge::Lost;
+use backporch::analysis::supply::in_time::porches;
 use backporch::analysis::supply::supply;
 use backporch::base::math;
 use backporch::scenario::Scenario;
@@ -210,6 +211,21 @@ fn sound_dims_the_picture_in_bars_of_its_tone() {
     {
         // The socket takes a little as well.
         assert!((at(seconds) - wanted).abs() < 0.03, "{seconds}: {} {wanted}", at(seconds));
+    }
+    // At the plug the rail's 4.7 kΩ meet 2 kΩ of sync, 1.47 kΩ of the bar and the set's 75 Ω, so that black
+    // is lower in the loud halves by that share of what the rail loses. A line is long enough for both.
+    let timing = &scenario.raster.timing;
+    let black = porches(&field.traces[0], timing);
+    let siemens = [4700.0, 2000.0, 1470.0, 75.0].map(f64::recip);
+    let dims_v = (quiet - loud) * siemens[0] / siemens.iter().sum::<f64>();
+    let line = |seconds: f64| {
+        let first = math::to_index(u64::from(timing.field_sync_lines));
+        black[math::floor_index(seconds * timing.line_hz()) - first]
+    };
+    for beat in 0..10 {
+        let begins_s = 5e-3 + 1e-3 * f64::from(beat);
+        let found = line(begins_s + 0.75e-3) - line(begins_s + 0.25e-3);
+        assert!((found / dims_v - 1.0).abs() < 0.05, "{beat}: {found} {dims_v}");
     }
 }
 

@@ -2,7 +2,8 @@
 //! in the line, over the field and in the frame.
 //!
 //! Against closed forms, and the trade's figures for the biased follower (computed independently by nodal
-//! analysis).
+//! analysis). What stands in quotation marks is common practice, no source, beside the formula that it
+//! follows from.
 
 use crate::boards::example;
 use crate::boards::read;
@@ -54,7 +55,7 @@ fn terminations_come_out_as_printed_in_the_waveform_and_as_dim_or_bright_in_the_
         let most = field.reception.picture.luminance.iter().copied().fold(0.0_f32, f32::max);
         lights.push(f64::from(most));
     }
-    // Light goes as the 2.4th power of the drive.
+    // Light goes as the 2.4th power of the drive: ITU-R BT.1886.
     let two_thirds = math::pow(461.0 / 695.0, 2.4);
     let ratio = lights[1] / lights[0];
     assert!((ratio / two_thirds - 1.0).abs() < 0.03, "{ratio}, {two_thirds}");
@@ -138,7 +139,8 @@ fn slow_edges_dim_what_is_narrow() {
     let share = peak(180) / peak(120);
     assert!((share - (1.0 - math::exp(-1.0))).abs() < 2e-3, "{share}");
     assert!(shape("paddle").notes.contains(&Note::Smeared));
-    // In the frame its light is that much less, and more, for light goes by a power of the drive.
+    // In the frame its light is that much less, and more, for light goes by a power of the drive (ITU-R
+    // BT.1886).
     let picture = &field.reception.picture;
     let light = |line: f64| {
         let row = math::floor_index((line - 24.0) / 288.0 * math::from_usize(picture.height));
@@ -148,7 +150,8 @@ fn slow_edges_dim_what_is_narrow() {
     assert!(light(180.0) < 0.63 * light(120.0), "{} {}", light(180.0), light(120.0));
 }
 
-/// "A 2 m lead echoes in about 20 ns", and so one of 20 m in 200: 2 × 20 m at 0.66 of the speed of light.
+/// "A 2 m lead echoes in about 20 ns", and so one of 20 m in 200: 2 × 20 m at 0.66 of the speed of
+/// light, of solid polyethylene (1/√2.25; from memory).
 #[test]
 fn an_open_lead_of_twenty_metres_echoes_in_two_hundred_nanoseconds() {
     // An edge that is straight over several samples passes a level where the line between two of them does.

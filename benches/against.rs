@@ -68,7 +68,7 @@ fn board() -> (Scenario, Circuit) {
 fn trains(scenario: &Scenario) -> Vec<PulseTrain> {
     let mut raster = Raster::new(&scenario.raster).expect("the plan is sound");
     let field = raster.advance_field().trains;
-    let line = field[0].length().0 / 312;
+    let line = u64::from(scenario.raster.timing.clocks_per_line);
     let (from, to) = (LINES.start * line, LINES.end * line);
     let cut = |train: &PulseTrain| {
         let before = train.edges().iter().rfind(|edge| edge.at.0 <= from);

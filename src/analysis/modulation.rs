@@ -11,6 +11,7 @@ use crate::network::error::NetworkError;
 use crate::path::gain::MOST_GAIN;
 pub use crate::path::spec::BUZZ_CARRIER;
 use crate::path::spec::PathSpec;
+use crate::path::spec::missing_beat;
 use crate::path::system::Channel;
 use crate::path::system::System;
 use crate::path::system::Window;
@@ -142,7 +143,7 @@ impl Buzz {
     pub fn of(carriers: &[(f64, f64)]) -> Self {
         let (mut share, mut mean, mut square) = (0.0, 0.0, 0.0);
         for &(carrier, time) in carriers {
-            let missing = (1.0 - carrier / BUZZ_CARRIER).max(0.0);
+            let missing = missing_beat(carrier);
             if missing > ROUNDING {
                 share += time;
                 mean += time * missing;

@@ -73,6 +73,20 @@ pub fn lerp(a: f64, b: f64, t: f64) -> f64 {
     a + (b - a) * t
 }
 
+/// Value and slope at `x` of the broken line through `points`, ends held.
+#[must_use]
+pub fn interpolate(points: &[(f64, f64)], x: f64) -> (f64, f64) {
+    let above = points.partition_point(|&(at, _)| at <= x);
+    match (above.checked_sub(1).map(|below| points[below]), points.get(above)) {
+        (Some((x0, y0)), Some(&(x1, y1))) => {
+            let slope = (y1 - y0) / (x1 - x0);
+            (y0 + slope * (x - x0), slope)
+        }
+        (Some((_, y)), None) | (None, Some(&(_, y))) => (y, 0.0),
+        (None, None) => (0.0, 0.0),
+    }
+}
+
 /// The middle value, of an even number the upper of the two; `None` of none.
 #[must_use]
 pub fn median(mut values: Vec<f64>) -> Option<f64> {

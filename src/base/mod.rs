@@ -1,7 +1,8 @@
 //! What every other module may use: units, exact clock time, the same mathematics on every machine,
-//! diagnostics, preferred values and ordered parallel work.
+//! diagnostics, preferred values, a coupling capacitor and ordered parallel work.
 
 pub mod choices;
+pub mod coupling;
 pub mod diagnostic;
 pub mod math;
 pub mod parallel;

@@ -2,6 +2,7 @@
 //! [`ClockRate::seconds`] is asked for.
 
 use crate::base::math;
+use std::num::NonZeroU32;
 
 /// A moment, in clock periods since the start of the field.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -38,6 +39,12 @@ impl ClockRate {
         }
         let divisor = greatest_common_divisor(numerator, denominator);
         Some(Self { numerator: numerator / divisor, denominator: denominator / divisor })
+    }
+
+    /// So many whole hertz.
+    #[must_use]
+    pub fn whole(hertz: NonZeroU32) -> Self {
+        Self { numerator: u64::from(hertz.get()), denominator: 1 }
     }
 
     /// The rate as a number, Hz.

@@ -13,6 +13,7 @@ use crate::cli::failure::Failure;
 use crate::cli::files;
 use crate::cli::files::OutputFolder;
 use backporch::analysis::clock::Counts;
+use backporch::analysis::clock::Rates;
 use backporch::analysis::clock::beat;
 use backporch::analysis::clock::beat::Seen;
 use backporch::analysis::clock::choose::Adjuster;
@@ -20,7 +21,6 @@ use backporch::analysis::clock::choose::Wanted;
 use backporch::analysis::clock::lock::Windows;
 use backporch::analysis::clock::rates;
 use backporch::analysis::clock::tank;
-use backporch::analysis::clock::tone::BURST_S;
 use backporch::analysis::clock::tone::Heard;
 use backporch::analysis::clock::tone::Tone;
 use backporch::output::choice_table::choice_table;
@@ -29,7 +29,9 @@ use backporch::output::clock_table;
 use backporch::output::clock_view;
 use backporch::output::clock_view::ClockView;
 use backporch::output::heard_table;
+use backporch::profile::Profile;
 use backporch::profile::builtin;
+use backporch::raster::rules::Tones;
 use backporch::scenario::Scenario;
 use backporch::scenario::set_library::Standard;
 use backporch::signal::tank::Coil;
@@ -58,6 +60,7 @@ pub(crate) fn run(args: &ClockArgs) -> Result<(), Failure> {
 struct About {
     scenario: Option<Scenario>,
     counts: Counts,
+    tones: Tones,
     standard: Standard,
     mains_hz: f64,
 }
@@ -68,9 +71,12 @@ impl About {
             Some(path) => Some(files::load_scenario(path, &args.set)?),
             None => None,
         };
-        let timing = match &scenario {
-            Some(scenario) => scenario.raster.timing,
-            None => built_in(args.chip.as_deref().unwrap_or(USUAL_CHIP))?,
+        let (timing, tones) = match &scenario {
+            Some(scenario) => (scenario.raster.timing, scenario.raster.tones()),
+            None => {
+                let chip = built_in(args.chip.as_deref().unwrap_or(USUAL_CHIP))?;
+                (chip.timing, chip.tones)
+            }
         };
         let mut counts = Counts::from(&timing);
         counts.lines_per_field = args.lines.unwrap_or(counts.lines_per_field);
@@ -80,7 +86,12 @@ impl About {
             Standard::Lines625 => 50.0,
             Standard::Lines525 => 60.0,
         };
-        Ok(Self { scenario, counts, standard, mains_hz: args.mains.unwrap_or(usual_mains) })
+        let mains_hz = args.mains.unwrap_or(usual_mains);
+        Ok(Self { scenario, counts, tones, standard, mains_hz })
+    }
+
+    fn rates(&self, clock_hz: f64) -> Rates {
+        rates(clock_hz, (self.counts, &self.tones), self.standard, self.mains_hz)
     }
 
     fn aim_hz(&self, goal: &GoalArgs) -> f64 {
@@ -92,8 +103,8 @@ impl About {
     }
 }
 
-fn built_in(name: &str) -> Result<backporch::signal::timing::FieldTiming, Failure> {
-    builtin::timing(name).ok_or_else(|| {
+fn built_in(name: &str) -> Result<Profile, Failure> {
+    builtin::chip(name).ok_or_else(|| {
         let known = builtin::BUILTIN.map(|(name, _)| name).join("`, `");
         Failure::plain(format!("there is no built-in chip `{name}`; there are `{known}`"))
     })
@@ -114,7 +125,7 @@ fn answer_tank(args: &TankArgs) -> Result<(), Failure> {
                 .to_owned(),
         )
     })?;
-    let mut rates = rates(clock_hz, about.counts, about.standard, about.mains_hz);
+    let mut rates = about.rates(clock_hz);
     if let Some(scenario) = &about.scenario {
         let lines = &scenario.received.lock;
         rates = rates.beside(Windows::of(&scenario.receiver, about.counts, lines));
@@ -252,9 +263,10 @@ fn answer_tone(args: &ToneArgs) -> Result<(), Failure> {
     let mut given = given.into_iter().filter_map(|(tone, pitch)| Some((tone, pitch?)));
     let (tone, pitch_hz) =
         given.next().ok_or_else(|| Failure::plain("which tone was heard?".to_owned()))?;
-    let burst_s = args.burst.unwrap_or(BURST_S);
-    let heard = Heard { tone, pitch_hz, burst_s, bursts: args.bursts };
-    let rates = rates(heard.clock_hz().0, about.counts, about.standard, about.mains_hz);
+    let clocks = about.tones.period(tone.event());
+    let burst_s = args.burst.unwrap_or(about.tones.burst_s(f64::from(clocks) * pitch_hz));
+    let heard = Heard { tone, clocks, pitch_hz, burst_s, bursts: args.bursts };
+    let rates = about.rates(heard.clock_hz().0);
     if args.about.json {
         return print_json(|out| clock_json::write_tone(&heard, &rates, out));
     }

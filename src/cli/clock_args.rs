@@ -50,12 +50,12 @@ pub(crate) enum ClockQuestion {
 /// Which chip, set and mains.
 #[derive(Debug, ClapArgs)]
 pub(crate) struct AboutArgs {
-    /// Scenario file: its chip's counts, and its tank if it has one
+    /// Scenario file: its chip's counts and tones, and its tank if it has one
     pub(crate) scenario: Option<PathBuf>,
     /// Change something in the scenario for this run, as for `render`; may be given again
     #[arg(long = "set", value_name = "WHAT=VALUE", requires = "scenario")]
     pub(crate) set: Vec<String>,
-    /// A built-in chip, for its counts [default: two-player-50]
+    /// A built-in chip, for its counts and tones [default: two-player-50]
     #[arg(long, value_name = "NAME", conflicts_with = "scenario")]
     pub(crate) chip: Option<String>,
     /// Lines in a field [default: the chip's]
@@ -198,16 +198,16 @@ pub(crate) struct CoilArgs {
 pub(crate) struct ToneArgs {
     #[command(flatten)]
     pub(crate) about: AboutArgs,
-    /// Pitch of the tone when a paddle hits, clock / 2048
+    /// Pitch of the tone when a paddle hits, clock / 2048 in the class
     #[arg(long, value_name = "HZ", value_parser = pitch)]
     pub(crate) hit: Option<f64>,
-    /// Pitch when the ball comes back from a field line, clock / 4096
+    /// Pitch when the ball comes back from a field line, clock / 4096 in the class
     #[arg(long, value_name = "HZ", value_parser = pitch)]
     pub(crate) wall: Option<f64>,
-    /// Pitch when a point is scored, clock / 1024
+    /// Pitch when a point is scored, clock / 1024 in the class
     #[arg(long, value_name = "HZ", value_parser = pitch)]
     pub(crate) score: Option<f64>,
-    /// How long a tone lasts [default: 32 ms]
+    /// How long a tone lasts [default: the chip's, 32 ms in the class]
     #[arg(long, value_name = "S", value_parser = burst)]
     pub(crate) burst: Option<f64>,
     /// How many tones the pitch is the mean of

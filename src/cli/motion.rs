@@ -4,21 +4,19 @@ use crate::cli::args::RenderArgs;
 use crate::cli::failure::Failure;
 use crate::cli::files::OutputFolder;
 use backporch::analysis::modulation::Modulation;
-use backporch::base::ticks::ClockRate;
 use backporch::output::animation::AnimationSink;
 use backporch::output::animation::Delay;
 use backporch::output::motion_json::AnimationReport;
 use backporch::output::motion_json::SoundReport;
 use backporch::output::wav::WavSink;
 use backporch::output::wav::fitting_samples;
-use backporch::raster::plan::Content;
-use backporch::raster::rules::TONES;
 use backporch::scenario::Scenario;
 use backporch::signal::trace::Trace;
 use backporch::simulate::Bench;
 use backporch::simulate::FieldRun;
 use backporch::simulate::Run;
 use backporch::simulate::sound;
+use backporch::sound::SOUND_HZ;
 use std::fs::File;
 use std::io::BufWriter;
 
@@ -32,7 +30,7 @@ pub(crate) struct MotionReport {
 /// The animation and the sound on their way to files.
 pub(crate) struct Motion {
     animation: Option<AnimationSink<BufWriter<File>>>,
-    sound: Option<(WavSink<File>, ClockRate)>,
+    sound: Option<WavSink<File>>,
     report: MotionReport,
 }
 
@@ -58,19 +56,13 @@ impl Motion {
         } else {
             None
         };
-        let sound = match sound::rate().filter(|_| args.sound) {
-            Some(rate) => {
-                let samples = sound::samples(scenario, args.fields);
-                let sink = WavSink::new(files.create(SOUND)?, rate, 1, samples)
-                    .map_err(|error| Failure::world(SOUND, &error))?;
-                let tones = match &scenario.raster.content {
-                    Content::Game(court, _) => court.rules.tones,
-                    Content::Pattern(_) => TONES,
-                };
-                report.sound = Some(SoundReport::new(&tones, timing, sound::HZ));
-                Some((sink, rate))
-            }
-            None => None,
+        let sound = if args.sound {
+            report.sound = Some(SoundReport::new(&scenario.raster.tones(), timing, SOUND_HZ));
+            let samples = sound::samples(scenario, args.fields);
+            let sink = WavSink::new(files.create(SOUND)?, sound::rate(), 1, samples);
+            Some(sink.map_err(|error| Failure::world(SOUND, &error))?)
+        } else {
+            None
         };
         Ok(Self { animation, sound, report })
     }
@@ -98,7 +90,7 @@ impl Motion {
         if let Some(animation) = self.animation {
             animation.finish().map_err(|error| Failure::world(ANIMATION, &error))?;
         }
-        if let Some((sink, _)) = self.sound {
+        if let Some(sink) = self.sound {
             sink.finish().map_err(|error| Failure::world(SOUND, &error))?;
         }
         let buzz = modulation.map(|modulation| modulation.buzz).filter(|buzz| buzz.is_heard());
@@ -109,11 +101,11 @@ impl Motion {
     }
 
     fn hear(&mut self, volts: Vec<f32>) -> Result<(), Failure> {
-        let Some((sink, rate)) = &mut self.sound else { return Ok(()) };
+        let Some(sink) = &mut self.sound else { return Ok(()) };
         if let Some(report) = &mut self.report.sound {
             report.hear(&volts);
         }
-        sink.write_field(&[Trace { node: "loudspeaker".to_owned(), rate: *rate, volts }])
+        sink.write_field(&[Trace { node: "loudspeaker".to_owned(), rate: sound::rate(), volts }])
             .map_err(|error| Failure::world(SOUND, &error))
     }
 }

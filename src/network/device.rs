@@ -1,6 +1,7 @@
 //! Device parameters and their equations: current and charge against voltage, each with its slope.
 
 use crate::base::math;
+use crate::base::math::interpolate;
 
 /// Thermal voltage kT/q at 300.00 K (26.85 °C), V.
 ///
@@ -444,20 +445,6 @@ pub fn saturating(drop: f64, overdrive: f64) -> StageCurrent {
     } else {
         let amps = (size * (overdrive - 0.5 * size)).copysign(drop);
         StageCurrent { amps, per_drop: overdrive - size, per_supply: drop }
-    }
-}
-
-/// Value and slope at `x` of the broken line through `points`, ends held.
-#[must_use]
-pub fn interpolate(points: &[(f64, f64)], x: f64) -> (f64, f64) {
-    let above = points.partition_point(|&(at, _)| at <= x);
-    match (above.checked_sub(1).map(|below| points[below]), points.get(above)) {
-        (Some((x0, y0)), Some(&(x1, y1))) => {
-            let slope = (y1 - y0) / (x1 - x0);
-            (y0 + slope * (x - x0), slope)
-        }
-        (Some((_, y)), None) | (None, Some(&(_, y))) => (y, 0.0),
-        (None, None) => (0.0, 0.0),
     }
 }
 

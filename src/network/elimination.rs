@@ -299,6 +299,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
         #[test]
         fn what_is_eliminated_and_what_is_left_over_solve_the_whole(
             order in 3_usize..14,

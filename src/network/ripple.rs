@@ -113,8 +113,13 @@ impl Ripple {
         turns - math::floor(turns)
     }
 
+    /// Shares of the trough and the crest, and their change.
+    pub(crate) fn motion(&self, time_s: f64) -> Motion {
+        Motion { weights: self.weights(time_s), rates: self.rates(time_s) }
+    }
+
     /// Shares of the trough and the crest.
-    pub(crate) fn weights(&self, time_s: f64) -> Weights {
+    fn weights(&self, time_s: f64) -> Weights {
         if self.is_still {
             return mean();
         }
@@ -128,7 +133,7 @@ impl Ripple {
     }
 
     /// Their change a second, on the straight piece that begins or lies at `time_s`.
-    pub(crate) fn rates(&self, time_s: f64) -> Weights {
+    fn rates(&self, time_s: f64) -> Weights {
         if self.is_still {
             return [0.0; MAX_STATES];
         }
@@ -162,17 +167,27 @@ const OPENED: usize = 2;
 /// A corner this close is passed already, s.
 const CORNER_S: f64 = 1e-12;
 
-/// Weights behind a contact that is in these states.
-pub(crate) fn behind(weights: Weights, contact: Option<Weights>) -> Weights {
-    let Some(contact) = contact else { return weights };
-    let mut behind = passed(weights, Some(contact));
-    behind[OPENED] = contact[TURNED];
-    behind
+/// A mixture of states, and its change a second.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Motion {
+    pub(crate) weights: Weights,
+    pub(crate) rates: Weights,
 }
 
-/// Rates behind a contact that is in these states.
-pub(crate) fn passed(rates: Weights, contact: Option<Weights>) -> Weights {
-    contact.map_or(rates, |contact| rates.map(|rate| rate * contact[0]))
+/// A source behind a contact that moves so: the source's mixture w times the share c for which the
+/// contact is closed, which changes by w′c + wc′.
+pub(crate) fn behind(source: Motion, contact: Option<Motion>) -> Motion {
+    let Some(contact) = contact else { return source };
+    let (closed, closes) = (contact.weights[0], contact.rates[0]);
+    let mut behind = Motion {
+        weights: source.weights.map(|weight| weight * closed),
+        rates: std::array::from_fn(|state| {
+            source.rates[state] * closed + source.weights[state] * closes
+        }),
+    };
+    behind.weights[OPENED] = contact.weights[TURNED];
+    behind.rates[OPENED] = contact.rates[TURNED];
+    behind
 }
 
 /// The mean of a ripple, which standing levels take.
@@ -196,6 +211,7 @@ mod tests {
     use crate::network::operating_point::Network;
     use crate::network::rig::circuit;
     use crate::network::rig::pin;
+    use crate::network::slew::Slew;
     use crate::network::transient::Transient;
     use crate::network::transient::TransientSpec;
     use crate::signal::pulse_train::Level;
@@ -241,6 +257,30 @@ mod tests {
         ripple.rebase(field_s);
         assert!((ripple.phase() - (0.1 + 1.9968 - 2.0)).abs() < 1e-9);
     }
+
+    #[test]
+    fn behind_a_turning_contact_it_changes_as_differences_say() {
+        // A ramp that opens and one that closes, over the rise and over the fall of the ripple.
+        for (opens, start_s) in [(true, 0.2e-3), (false, 0.2e-3), (true, 2e-3), (false, 2e-3)] {
+            let ripple = ripple();
+            let mut contact = Slew::rest(usize::from(!opens));
+            contact.turn(usize::from(opens), start_s, 0.5e-3);
+            let at = |time_s: f64| {
+                let weights = contact.weights(time_s);
+                let contact = Motion { weights, rates: contact.rates(time_s) };
+                behind(ripple.motion(time_s), Some(contact))
+            };
+            let (middle_s, step_s) = (start_s + 0.2e-3, 1e-8);
+            let [before, after] = [-step_s, step_s].map(|by_s| at(middle_s + by_s).weights);
+            for (state, rate) in at(middle_s).rates.into_iter().enumerate() {
+                let difference = (after[state] - before[state]) / (2.0 * step_s);
+                assert!((rate - difference).abs() < 1e-3, "{opens} {start_s} {state} {rate}");
+            }
+            let weights: f64 = at(middle_s).weights.iter().sum();
+            assert!((weights - 1.0).abs() < 1e-12, "{weights}");
+        }
+    }
+
     /// 9 V and 1 V of ripple behind 4 Ω into 36 Ω and a capacitor; 100 µs fields of a pin that
     /// stands, sampled at 16 MHz.
     fn settled(hertz: f64, farads: f64) -> Vec<f64> {

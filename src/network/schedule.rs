@@ -70,7 +70,8 @@ pub(crate) enum Schedule {
 
 impl Schedule {
     /// The spans of time, from the run's start, in which it is turned, as far as they touch
-    /// `from_s` to `until_s`; in their order, apart from one another.
+    /// `from_s` to `until_s`; in their order, apart from one another. One that ends at `from_s` is among
+    /// them, for the stretch before does not reach that moment: it has yet to turn back.
     pub(crate) fn spans(&self, from_s: f64, until_s: f64) -> Vec<(f64, f64)> {
         match self {
             Self::Contact(openings) => openings.spans(from_s, until_s),
@@ -101,7 +102,7 @@ impl Openings {
                 }
             }
         }
-        spans.retain(|&(start_s, end_s)| end_s > from_s && start_s < until_s);
+        spans.retain(|&(start_s, end_s)| end_s >= from_s && start_s < until_s);
         spans
     }
 }
@@ -122,7 +123,7 @@ impl Sounder {
             for period in periods(from_s)..=periods(until_s.min(beep_s + self.beep_s)) {
                 let start_s = beep_s + math::from_u64(period) / self.tone_hertz;
                 let end_s = (start_s + 0.5 / self.tone_hertz).min(beep_s + self.beep_s);
-                if end_s > start_s && end_s > from_s && start_s < until_s {
+                if end_s > start_s && end_s >= from_s && start_s < until_s {
                     spans.push((start_s, end_s));
                 }
             }
@@ -240,11 +241,10 @@ mod tests {
             .fold(0.0, |worst, (at_s, volts)| worst.max((volts - expected(at_s)).abs()))
     }
 
-    #[test]
-    fn while_a_contact_is_open_the_reservoir_feeds_the_board_and_then_fills_again() {
-        // 10 V behind 2 Ω into 98 Ω and 1 µF. Open from 70 to 130 µs, over the end of the first field:
-        // v falls by e^(-t / 98 µs), and comes back by e^(-t / 1.96 µs).
-        let (open_s, close_s, standing_v) = (70e-6, 130e-6, 9.8);
+    /// How far 10 V behind 2 Ω into 98 Ω and 1 µF is from its closed form, V, with a contact that is open so:
+    /// v falls by e^(-t / 98 µs), and comes back by e^(-t / 1.96 µs).
+    fn contact_error_v(open_s: f64, close_s: f64) -> f64 {
+        let standing_v = 9.8;
         let adapter = Adapter {
             node: NodeId(1),
             volts: 10.0,
@@ -262,7 +262,7 @@ mod tests {
             PartKind::Capacitor { ends, farads: 1e-6 },
         ];
         let lowest_v = standing_v * math::exp(-(close_s - open_s) / 98e-6);
-        let worst_v = error(parts, &[open_s, close_s], |at_s| {
+        error(parts, &[open_s, close_s], |at_s| {
             // What it does while it turns comes to half the time.
             let at_s = at_s - 0.5 * TURN_S;
             if at_s < open_s {
@@ -272,8 +272,40 @@ mod tests {
             } else {
                 standing_v - (standing_v - lowest_v) * math::exp(-(at_s - close_s) / 1.96e-6)
             }
-        });
+        })
+    }
+
+    #[test]
+    fn while_a_contact_is_open_the_reservoir_feeds_the_board_and_then_fills_again() {
+        // Over the end of the first field.
+        let worst_v = contact_error_v(70e-6, 130e-6);
         assert!(worst_v < 3e-3, "{worst_v}");
+    }
+
+    #[test]
+    fn a_contact_that_closes_on_the_boundary_of_two_fields_is_closed_in_the_second() {
+        // 50 µs and as much again is the field's 100 µs to the last bit.
+        let worst_v = contact_error_v(50e-6, 100e-6);
+        assert!(worst_v < 3e-3, "{worst_v}");
+    }
+
+    #[test]
+    fn what_turns_back_on_the_boundary_of_two_stretches_turns_back_in_the_second() {
+        let contact = Schedule::Contact(Openings::Once { at_s: 0.25, open_s: 0.25 });
+        let beeps = Schedule::Beeps(Sounder {
+            node: NodeId(1),
+            ohms: 228.0,
+            tone_hertz: 2.0,
+            first_s: 0.25,
+            beep_s: 0.25,
+            every_s: Some(4.0),
+        });
+        for schedule in [contact, beeps] {
+            for (from_s, until_s) in [(0.0, 0.5), (0.5, 1.0)] {
+                assert_eq!(schedule.spans(from_s, until_s), [(0.25, 0.5)], "{schedule:?}");
+            }
+            assert_eq!(schedule.spans(0.5 + f64::EPSILON, 1.0), []);
+        }
     }
 
     #[test]

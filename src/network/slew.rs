@@ -1,9 +1,9 @@
 //! How drivers move from state to state, and what waits to move them.
 
+use crate::base::math::interpolate;
 use crate::network::circuit::GateSpeed;
 use crate::network::circuit::Pin;
 use crate::network::circuit::PinStage;
-use crate::network::device::interpolate;
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::all_on;

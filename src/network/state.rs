@@ -2,9 +2,9 @@
 
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Weights;
+use crate::network::ripple::Motion;
 use crate::network::ripple::Ripple;
 use crate::network::ripple::behind;
-use crate::network::ripple::passed;
 use crate::network::slew::Event;
 use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
@@ -89,9 +89,7 @@ impl State {
 
     pub(crate) fn set_weights(&self, time_s: f64, side: Side, weights: &mut [Weights]) {
         let slews = self.slews.iter().map(|slew| slew.weights(time_s));
-        let contact = |ripple: &Ripple| Some(self.slews[ripple.contact()?].weights(time_s));
-        let ripples =
-            self.ripples.iter().map(|ripple| behind(ripple.weights(time_s), contact(ripple)));
+        let ripples = self.ripples.iter().map(|ripple| self.behind_contact(ripple, time_s).weights);
         let cables = self.cables.iter().map(|cable| cable.weights(time_s, side));
         for (weights, now) in weights.iter_mut().zip(slews.chain(ripples).chain(cables)) {
             *weights = now;
@@ -99,20 +97,22 @@ impl State {
     }
 
     /// How fast the drivers move in the segment that begins at `time_s`; the cables' rates, which
-    /// differ from moment to moment, are still to be set.
+    /// differ from moment to moment, are still to be set. Those of a ripple are straight, but for the
+    /// 100 ns in which its contact turns, when it has no time to move itself.
     pub(crate) fn rates(&self, time_s: f64) -> Vec<Weights> {
-        let slews = self.slews.iter().map(|slew| {
-            if slew.end_s() > time_s + SAME_MOMENT_S {
-                slew.rates(time_s)
-            } else {
-                [0.0; MAX_STATES]
-            }
-        });
-        let contact = |ripple: &Ripple| Some(self.slews[ripple.contact()?].weights(time_s));
-        let ripples =
-            self.ripples.iter().map(|ripple| passed(ripple.rates(time_s), contact(ripple)));
+        let slews = self.slews.iter().map(|slew| rates_after(slew, time_s));
+        let ripples = self.ripples.iter().map(|ripple| self.behind_contact(ripple, time_s).rates);
         let cables = self.cables.iter().map(|_| [0.0; MAX_STATES]);
         slews.chain(ripples).chain(cables).collect()
+    }
+
+    /// What an adapter does, its contact before it.
+    fn behind_contact(&self, ripple: &Ripple, time_s: f64) -> Motion {
+        let contact = ripple.contact().map(|driver| {
+            let slew = &self.slews[driver];
+            Motion { weights: slew.weights(time_s), rates: rates_after(slew, time_s) }
+        });
+        behind(ripple.motion(time_s), contact)
     }
 
     pub(crate) fn set_cable_rates(&self, time_s: f64, side: Side, rates: &mut [Weights]) {
@@ -126,4 +126,9 @@ impl State {
     pub(crate) fn first_arrival_s(&self, until_s: f64) -> f64 {
         self.cables.iter().filter_map(Waves::next_arrival_s).fold(until_s, f64::min)
     }
+}
+
+/// How fast a driver moves from a moment on that may be the last of its way.
+fn rates_after(slew: &Slew, time_s: f64) -> Weights {
+    if slew.end_s() > time_s + SAME_MOMENT_S { slew.rates(time_s) } else { [0.0; MAX_STATES] }
 }

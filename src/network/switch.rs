@@ -1,6 +1,6 @@
 //! Analogue switches in the equations.
 
-use crate::network::device::interpolate;
+use crate::base::math::interpolate;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;

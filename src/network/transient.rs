@@ -315,12 +315,13 @@ impl<'a> Transient<'a> {
         let first = self.pins.len() + self.network.system.gates.len();
         let mut events = Vec::new();
         for (driver, schedule) in (first..).zip(&self.network.system.timed) {
-            for (start_s, end_s) in schedule.spans(since_s, since_s + field_s) {
-                let turns = [(start_s, TURNED), (end_s, 0)];
-                let within = turns.map(|(at_s, state)| (at_s - since_s, state)).into_iter();
-                let within = within.filter(|&(at_s, _)| at_s < field_s);
+            // The next field begins at this very number, so that no turn falls between two fields.
+            let until_s = since_s + field_s;
+            for (start_s, end_s) in schedule.spans(since_s, until_s) {
+                let turns = [(start_s, TURNED), (end_s, 0)].into_iter();
+                let within = turns.filter(|&(at_s, _)| at_s < until_s);
                 events.extend(within.map(|(at_s, state)| Event {
-                    at_s: at_s.max(0.0),
+                    at_s: (at_s - since_s).max(0.0),
                     driver,
                     state,
                 }));

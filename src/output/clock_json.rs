@@ -123,7 +123,7 @@ fn of_rates(rates: &Rates) -> Value {
     let tones: serde_json::Map<String, Value> = rates
         .tones
         .iter()
-        .map(|(tone, hz)| (tone.name().to_owned(), thousandth(*hz).into()))
+        .map(|pitch| (pitch.tone.name().to_owned(), thousandth(pitch.hertz).into()))
         .collect();
     let bar = match rates.bar {
         Bar::Stands => json!({ "moves": "not" }),

@@ -180,8 +180,9 @@ fn sources(kinds: impl Iterator<Item = Kind>) -> String {
 }
 
 fn tones(rates: &Rates) -> String {
-    let words = rates.tones.iter().map(|(tone, hertz)| {
-        format!("{} {} Hz (clock / {})", tone.name(), number(*hertz, 0), tone.divisor())
+    let words = rates.tones.iter().map(|pitch| {
+        let name = pitch.tone.name();
+        format!("{name} {} Hz (clock / {})", number(pitch.hertz, 0), pitch.clocks)
     });
     words.collect::<Vec<_>>().join(", ")
 }

@@ -22,7 +22,7 @@ pub fn tone_table(heard: &Heard, rates: &Rates) -> String {
     let mut text = format!(
         "{name} tone {} Hz × {}: the clock is {} ± {} ({})\n",
         trimmed(heard.pitch_hz, 2),
-        heard.tone.divisor(),
+        heard.clocks,
         megahertz(clock_hz),
         number(doubt_hz / 1e6, 4),
         percent(doubt_hz / clock_hz, 1).replace('+', "± "),

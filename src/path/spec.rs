@@ -39,6 +39,13 @@ pub enum Detector {
 /// Carrier below which the sound of an intercarrier set suffers, share of peak: from memory.
 pub const BUZZ_CARRIER: f64 = 0.05;
 
+/// Share of the beat of sound and vision carrier that is missing at a vision carrier of such a share of
+/// its peak: below [`BUZZ_CARRIER`] the beat is taken to fall with it.
+#[must_use]
+pub fn missing_beat(share_of_peak: f64) -> f64 {
+    (1.0 - share_of_peak / BUZZ_CARRIER).max(0.0)
+}
+
 /// Sync depth at the video input when the modulator is as the standard has it, V.
 pub const SYNC_V: f64 = 0.3;
 

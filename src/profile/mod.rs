@@ -17,6 +17,7 @@ use crate::document::tree::Table;
 use crate::profile::limits::ChipLimits;
 use crate::profile::pins::ProfilePin;
 use crate::raster::plan::Court;
+use crate::raster::rules::Tones;
 use crate::signal::timing::FieldTiming;
 
 /// Supply at which pin levels are stated where nothing else is said, V; common practice, no source.
@@ -33,6 +34,8 @@ pub struct Profile {
     pub elements: Vec<String>,
     /// Courts by name, in the order of the file.
     pub courts: Vec<(String, Court)>,
+    /// The tones on the sound pin.
+    pub tones: Tones,
     /// Output pins, in the order of the file.
     pub pins: Vec<ProfilePin>,
     /// Supply at which the levels of the pins are stated, V.
@@ -67,6 +70,7 @@ pub fn read(root: &Table, problems: &Problems) -> Option<Profile> {
         timing: timing?,
         elements,
         courts: courts?,
+        tones,
         pins: pins?,
         nominal_volts,
         draw_amps,

@@ -11,14 +11,18 @@ use crate::raster::rules::TONES;
 use crate::raster::rules::Target;
 use crate::raster::rules::Tones;
 
-/// Most clocks that a ball may move in a field, and most lines for each of them.
-pub const FASTEST: u32 = 8;
+/// Most clocks that a ball may move in a field.
+const MOST_CLOCKS: i64 = 8;
+/// Most lines that it may move for each of them.
+const MOST_LINES: i64 = 8;
+/// Furthest that it may move in a field, clocks or lines.
+pub const FURTHEST: i64 = MOST_CLOCKS * MOST_LINES;
 /// Most bands of a paddle.
 const MOST_BANDS: usize = 16;
 /// Most fields for which nothing is served, or a target stands.
 const MOST_FIELDS: u32 = 100_000;
-/// Fields for which a target stands that jumps: about a second; no source.
-const STANDS_FIELDS: u32 = 50;
+/// Fields for which a target that jumps stands where nothing else is said: about a second; no source.
+const USUAL_STAND_FIELDS: u32 = 50;
 /// Longest period and longest burst of a tone, clocks.
 const LONGEST: u32 = 1 << 24;
 
@@ -65,14 +69,14 @@ pub(super) fn put(
     let Some(table) = table else { return Some(Court { rules: usual, ..court }) };
     let fields = Fields::open(table, "the rules", problems);
     let edge = |key, usual| fields.choice(key, &EDGES).unwrap_or(usual);
-    let stands = fields.count("stands", 1..=MOST_FIELDS).unwrap_or(STANDS_FIELDS);
+    let stands = fields.count("stands", 1..=MOST_FIELDS).unwrap_or(USUAL_STAND_FIELDS);
     let targets = [("moves", Target::Moves), ("jumps", Target::Jumps(stands))];
     let points = fields.choice("points", &POINTS).unwrap_or(usual.points);
     let target = fields.choice("target", &targets);
     let rules = Rules {
         goals: [edge("left", has_goals[0]), edge("right", has_goals[1])],
         angles: angles(&fields).unwrap_or(usual.angles),
-        speed: fields.count("speed", 1..=FASTEST).map_or(usual.speed, i64::from),
+        speed: fields.whole("speed", 1..=MOST_CLOCKS).unwrap_or(usual.speed),
         faster_after: faster_after(&fields),
         serve_fields: fields.count("serve_fields", 1..=MOST_FIELDS).unwrap_or(usual.serve_fields),
         points,
@@ -100,8 +104,8 @@ pub fn angles(fields: &Fields<'_>) -> Option<Vec<i64>> {
         fields.problems().add(fields.place("angles"), message, expected);
         return None;
     }
-    let most = i64::from(FASTEST);
-    items.iter().map(|item| as_whole(item, &(-most..=most), fields.problems())).collect()
+    let lines = -MOST_LINES..=MOST_LINES;
+    items.iter().map(|item| as_whole(item, &lines, fields.problems())).collect()
 }
 
 /// Reads `faster_after`: hits; 0 for never.

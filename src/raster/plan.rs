@@ -4,6 +4,8 @@ use crate::raster::controller::Controllers;
 use crate::raster::court;
 use crate::raster::rules::Rally;
 use crate::raster::rules::Rules;
+use crate::raster::rules::TONES;
+use crate::raster::rules::Tones;
 use crate::signal::element::ElementId;
 use crate::signal::element::ElementMap;
 use crate::signal::element::ElementSet;
@@ -34,6 +36,15 @@ impl RasterPlan {
         match &self.content {
             Content::Game(court, _) => court::shapes(court),
             Content::Pattern(map) => map.shapes.clone(),
+        }
+    }
+
+    /// The tones of the chip; those of the class for a pattern, which makes none.
+    #[must_use]
+    pub fn tones(&self) -> Tones {
+        match &self.content {
+            Content::Game(court, _) => court.rules.tones,
+            Content::Pattern(_) => TONES,
         }
     }
 }

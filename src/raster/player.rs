@@ -27,13 +27,12 @@ pub(super) fn move_on(court: &Court, state: &mut GameState) {
     }
 }
 
-/// Where a path is in a field, counted from 1; in a straight line between its places.
+/// Where a path is in a field, counted from 1; in a straight line between its places, of which a path
+/// without any has none.
 pub(super) fn position(path: &[(u64, f64)], field: u64) -> Option<f64> {
-    let next = path.partition_point(|&(at, _)| at <= field);
-    let Some(&(after, to)) = path.get(next) else { return path.last().map(|&(_, place)| place) };
-    let Some(&(before, from)) = path[..next].last() else { return Some(to) };
-    let share = math::from_u64(field - before) / math::from_u64(after - before);
-    Some(math::lerp(from, to, share))
+    let places: Vec<(f64, f64)> =
+        path.iter().map(|&(at, place)| (math::from_u64(at), place)).collect();
+    (!places.is_empty()).then(|| math::interpolate(&places, math::from_u64(field)).0)
 }
 
 /// Moves a player towards the ball, if it comes towards one of his paddles and is his to strike.

@@ -99,15 +99,21 @@ pub struct Tones {
 ///
 /// # Source
 ///
-/// Class data sheets state about 976, 488 and 1950 Hz for 32 ms, which are these parts of 2 MHz.
+/// Class data sheets state about 976, 488 and 1950 Hz for 32 ms, which are these parts of
+/// [`CLASS_CLOCK_HZ`].
 pub const TONES: Tones = Tones { hit: 2048, rebound: 4096, score: 1024, burst: 64_000 };
+
+/// The clock at which class data sheets state the tones, Hz.
+pub const CLASS_CLOCK_HZ: f64 = 2e6;
 
 /// About one and a half seconds: class data sheets.
 pub const SERVE_S: f64 = 1.5;
 /// The score at which a game ends: class data sheets.
 pub const LAST_POINT: u8 = 15;
-/// Two bands of a paddle, one up and one down: class data sheets state ±20°, which is one line for
-/// each clock.
+/// Two bands of a paddle, one up and one down by one line for each clock: the whole step nearest to the
+/// ±20° that class data sheets state. On a picture of 104 clocks by 288 lines, 4 : 3, it is ±15.2°, and
+/// ±18.0° of 240 lines (atan((3 / lines) / (4 / 104)), as `tests/integration/play.rs` has it); two lines
+/// would be 28.4° and 33.0°.
 pub const ANGLES: [i64; 2] = [-1, 1];
 /// How a player who follows the ball moves, and how often he misses; no source.
 pub const FOLLOW_LINES: i64 = 2;
@@ -134,6 +140,18 @@ impl Tones {
             Event::Rebound => self.rebound,
             Event::Score => self.score,
         }
+    }
+
+    /// Pitch of an event's tone at a clock, Hz.
+    #[must_use]
+    pub fn hertz(&self, event: Event, clock_hz: f64) -> f64 {
+        clock_hz / f64::from(self.period(event))
+    }
+
+    /// How long a tone lasts at a clock, s.
+    #[must_use]
+    pub fn burst_s(&self, clock_hz: f64) -> f64 {
+        f64::from(self.burst) / clock_hz
     }
 }
 

@@ -46,14 +46,14 @@ impl SoundPin {
                 let level = if at / burst.half % 2 == 0 { Level::HIGH } else { Level::LOW };
                 edges.push(Edge { at: Tick(at - burst.passed), level });
             }
+            // A burst that ends with the field has its last edge in the next one, so that without a
+            // burst the pin is low.
             if burst.length < burst.passed + clocks {
                 edges.push(Edge { at: Tick(burst.length - burst.passed), level: Level::LOW });
                 self.burst = None;
             } else {
                 burst.passed += clocks;
             }
-        } else if initial != Level::LOW {
-            edges.push(Edge { at: Tick(0), level: Level::LOW });
         }
         let train = PulseTrain::new(initial, edges, TickSpan(clocks));
         self.level = Some(train.last_level());

@@ -1,10 +1,10 @@
 //! The way into the set: coupling and picture amplifier, and the levels at the socket.
 
+use crate::base::coupling::Coupling;
 use crate::base::math;
 use crate::base::parallel;
 use crate::receiver::ReceiverError;
 use crate::receiver::bandwidth::Bessel;
-use crate::receiver::coupling::Coupling;
 use crate::receiver::slicer;
 use crate::receiver::spec::ReceiverSpec;
 use crate::receiver::spec::SyncMeasure;

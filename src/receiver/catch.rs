@@ -3,15 +3,13 @@
 use crate::receiver::line_oscillator::LineLoop;
 use crate::receiver::line_oscillator::LineOscillator;
 use crate::receiver::lock;
+use crate::receiver::lock::TORN_LINES;
 use crate::receiver::set::FIELDS;
 
-/// Lines of a trial field.
+/// Lines of a trial field, as the class has them at 50 Hz: class data sheets.
 const LINES: u32 = 312;
 /// Halvings of the range that holds.
 const HALVINGS: u32 = 12;
-/// A loop that runs away from its sync by as many lines in a field has not caught it: what a set is
-/// called torn from, where nothing else is said.
-const SLIPS: f64 = 0.5;
 
 /// The lowest and the highest line rate that an oscillator which would run at `free_hz` pulls in to,
 /// Hz: pulses without a break, from where a set that is switched on begins, in the time that a set is
@@ -46,5 +44,5 @@ fn catches(free_hz: f64, spec: &LineLoop, sent_hz: f64) -> bool {
             break;
         }
     }
-    lock::slips(&starts_s, &edges_s, period_s) <= SLIPS
+    lock::slips(&starts_s, &edges_s, period_s) <= TORN_LINES
 }

@@ -2,6 +2,11 @@
 
 use crate::base::math;
 
+/// A set whose lines run away from the sync by more lines than this in a field is called torn, where
+/// nothing else is said: a loop that holds slips none, one that does not a line or more. Common
+/// practice, no source.
+pub const TORN_LINES: f64 = 0.5;
+
 /// How well a set keeps in step, over one of its fields.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Lock {

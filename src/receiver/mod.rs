@@ -1,8 +1,8 @@
 //! What the set makes of the waveform. It sees samples and nothing else.
 //!
 //! ```text
-//! coupling   the input capacitor
-//! bandwidth  the picture amplifier
+//! amplifier  the input capacitor, and the picture amplifier
+//! bandwidth  its filter
 //! slicer, sync  where sync lies
 //! line_oscillator, field_oscillator  where the set's own lines and fields start
 //! catch      to which line rates such an oscillator pulls in
@@ -16,7 +16,6 @@ mod amplifier;
 pub mod bandwidth;
 pub mod catch;
 pub mod clamp;
-pub mod coupling;
 pub mod demands;
 pub mod field_oscillator;
 pub mod line_oscillator;

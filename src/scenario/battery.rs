@@ -1,12 +1,12 @@
 //! Batteries: what a cell gives, by its chemistry and by what is left in it, and how much is in it.
 
+use crate::base::math::interpolate;
 use crate::document::fields::Fields;
 use crate::document::quantity::CHARGE;
 use crate::document::quantity::POSITIVE_VOLTAGE;
 use crate::document::quantity::RESISTANCE;
 use crate::document::quantity::SHARE;
 use crate::document::tree::Value;
-use crate::network::device::interpolate;
 
 /// Voltage of a cell by its name, V; common practice, no source.
 const CELL_VOLTS: f64 = 1.5;

@@ -12,6 +12,7 @@ use crate::document::tree::Item;
 use crate::document::tree::Table;
 use crate::document::tree::Value;
 use crate::profile::Profile;
+use crate::profile::rules::FURTHEST;
 use crate::profile::rules::angles;
 use crate::profile::rules::faster_after;
 use crate::raster::plan::Content;
@@ -25,8 +26,6 @@ use crate::raster::rules::Points;
 use crate::raster::rules::Rally;
 use crate::raster::rules::Rules;
 
-/// Furthest that a ball may move in a field, clocks or lines.
-const FASTEST: i64 = 64;
 /// Most lines that a player may move in a field.
 const NIMBLEST: u32 = 64;
 /// The last field that can be told of: two years of them.
@@ -99,7 +98,7 @@ fn placed(court: &Court, x: f64, y: f64) -> (i64, i64) {
 }
 
 fn velocity(fields: &Fields<'_>) -> Option<(i64, i64)> {
-    let [x, y] = fields.whole_pair("ball_velocity", -FASTEST..=FASTEST)?;
+    let [x, y] = fields.whole_pair("ball_velocity", -FURTHEST..=FURTHEST)?;
     Some((x, y))
 }
 

@@ -1,13 +1,13 @@
 //! Diodes and transistors by name. Generic types carry the values of common small ones; registered
 //! types are set so that they meet the stated points of their data sheets (`library_tests.rs`).
 
+use crate::base::math::interpolate;
 use crate::network::bipolar::Polarity;
 use crate::network::bipolar::TransistorModel;
 use crate::network::device::Breakdown;
 use crate::network::device::DiodeModel;
 use crate::network::device::Junction;
 use crate::network::device::Material;
-use crate::network::device::interpolate;
 
 /// A library entry.
 #[derive(Clone, Copy, Debug)]

@@ -53,6 +53,7 @@ use crate::profile::limits::ChipLimits;
 use crate::profile::pins::Strength;
 use crate::raster::plan::LinePart;
 use crate::raster::plan::RasterPlan;
+use crate::receiver::lock::TORN_LINES;
 use crate::receiver::spec::ReceiverSpec;
 use crate::scenario::battery::Battery;
 use crate::scenario::choose::ChooseSpec;
@@ -210,7 +211,7 @@ impl LockLines {
     /// standing error. A bend of 0.5 µs, a hundredth of the picture's width, half a line a field, which
     /// comes round in ten seconds: common practice, no source.
     pub const USUAL: Self =
-        Self { shifted_s: 1.5e-6, bending_s: 0.5e-6, torn_lines: 0.5, rolling_lines: 0.5 };
+        Self { shifted_s: 1.5e-6, bending_s: 0.5e-6, torn_lines: TORN_LINES, rolling_lines: 0.5 };
 }
 
 impl VerdictLines {

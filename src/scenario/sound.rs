@@ -22,10 +22,13 @@ use crate::scenario::library::SMALL_NPN;
 const PIN_HIGH_V: f64 = 5.4;
 const PIN_HIGH_OHMS: f64 = 3e3;
 const PIN_LOW_OHMS: f64 = 800.0;
-/// One transistor with 100 to 330 Ω in series with 8 to 64 Ω: common practice, no source.
+/// Into the base of one transistor, Ω; common practice, no source.
 const BASE_OHMS: f64 = 4.7e3;
-const SERIES_OHMS: f64 = 220.0;
+/// In series with a loudspeaker of 8 to 64 Ω, Ω: 100 to 330; common practice, no source.
+pub const SERIES_OHMS: f64 = 220.0;
 const SPEAKER_OHMS: f64 = 32.0;
+/// The loudspeaker of the class that draws most; common practice, no source.
+pub const LEAST_SPEAKER_OHMS: f64 = 8.0;
 /// Of a small loudspeaker's voice coil, and what its iron loses; common practice, no source.
 const SPEAKER_HENRIES: f64 = 0.3e-3;
 const SPEAKER_LOSS_OHMS: f64 = 50.0;

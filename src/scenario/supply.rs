@@ -18,11 +18,15 @@ use crate::network::regulator::Regulator;
 use crate::network::ripple::Adapter;
 use crate::network::schedule::Openings;
 use crate::network::schedule::Sounder;
+use crate::raster::rules::CLASS_CLOCK_HZ;
+use crate::raster::rules::Event;
+use crate::raster::rules::TONES;
 use crate::scenario::battery;
 use crate::scenario::battery::Battery;
 use crate::scenario::nodes::Nodes;
 use crate::scenario::nodes::Role;
 use crate::scenario::parts::apart;
+use crate::scenario::sound::SERIES_OHMS;
 
 /// Adapters without a word about it; common practice, no source.
 const ADAPTER_OHMS: f64 = 4.0;
@@ -34,12 +38,6 @@ const RECTIFIERS: [(&str, f64); 2] = [("half", 1.0), ("full", 2.0)];
 
 /// How long a contact that opens stays open, s; common practice, no source.
 const OPEN_S: f64 = 3e-3;
-
-/// What is in series with a small loudspeaker, Ω: common practice, no source. Tone and length of a hit,
-/// Hz and s: as `raster::rules::TONES` has them at 2 MHz.
-const SERIES_OHMS: f64 = 220.0;
-const TONE_HERTZ: f64 = 976.5625;
-const BEEP_S: f64 = 32e-3;
 
 /// Share by which an output may be off, by specimen: 4.8 to 5.2 V of a 7805 at 25 °C.
 pub(super) const SPECIMENS: [(&str, f64); 3] = [("low", 0.96), ("typical", 1.0), ("high", 1.04)];
@@ -156,12 +154,14 @@ pub(crate) fn adapter(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind
     Some(PartKind::Adapter(Box::new(adapter)))
 }
 
-/// A loudspeaker with its driver.
+/// A loudspeaker with its driver; where nothing else is said its beep is the class's tone of a hit.
 pub(crate) fn sounder(fields: &Fields<'_>, nodes: &mut Nodes) -> Option<PartKind> {
     let speaker_ohms = fields.quantity("sounder", &RESISTANCE);
     let series_ohms = fields.quantity_or("series", &RESISTANCE.or_zero(), SERIES_OHMS);
-    let tone_hertz = fields.quantity_or("tone", &FREQUENCY.within(10.0, 20e3), TONE_HERTZ);
-    let beep_s = fields.quantity_or("beep", &TIME.within(1e-3, 100.0), BEEP_S);
+    let hit_hertz = TONES.hertz(Event::Hit, CLASS_CLOCK_HZ);
+    let tone_hertz = fields.quantity_or("tone", &FREQUENCY.within(10.0, 20e3), hit_hertz);
+    let burst_s = TONES.burst_s(CLASS_CLOCK_HZ);
+    let beep_s = fields.quantity_or("beep", &TIME.within(1e-3, 100.0), burst_s);
     let first_s = fields.quantity_or("first", &TIME, 0.0);
     let every_s = fields.quantity("every", &TIME.within(1e-3, 1e3));
     let node = nodes.tie_key(fields, "node", Role::Supplied)?;

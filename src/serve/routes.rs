@@ -90,7 +90,7 @@ async fn dispatch(bench: &Arc<Bench>, request: Request) -> Result<Response, Refu
                 "open" => open(bench, read(&bytes)?).await,
                 "change" => change(bench, read(&bytes)?).await,
                 "read" => words(bench, &read(&bytes)?).await,
-                _ => save(bench, &read(&bytes)?),
+                _ => save(bench, read(&bytes)?).await,
             }
         }
         (_, "" | "page.css" | "page.js" | "font.ttf") => {
@@ -360,10 +360,12 @@ struct Save {
     name: String,
 }
 
-fn save(bench: &Bench, asked: &Save) -> Result<Response, Refused> {
+async fn save(bench: &Arc<Bench>, asked: Save) -> Result<Response, Refused> {
     let tab = tab_of(bench, &asked.tab)?;
     let settings = tab.session().settings().clone();
-    let path = save::save(&bench.desk, &settings, &asked.name);
+    let worker = Arc::clone(bench);
+    // What is written is loaded first, as slow as any change.
+    let path = blocking(move || save::save(&worker.desk, &settings, &asked.name)).await?;
     let path = path.map_err(|failure| unprocessable(&failure))?;
     Ok(reply::json(&serde_json::json!({ "saved": path.display().to_string() })))
 }

@@ -1,23 +1,25 @@
 //! What can be heard of a run: the chip's sound pin through its driver into the loudspeaker, and the
 //! buzz of a set whose carrier is taken away by the picture.
 
+use crate::base::coupling::Coupling;
 use crate::base::math;
 use crate::base::ticks::ClockRate;
 use crate::network::operating_point::Network;
 use crate::network::transient::Transient;
 use crate::network::transient::TransientSpec;
 use crate::path::gain::MOST_GAIN;
-use crate::path::spec::BUZZ_CARRIER;
 use crate::path::spec::PathSpec;
+use crate::path::spec::missing_beat;
 use crate::scenario::Scenario;
 use crate::scenario::sound::Sound;
 use crate::signal::pulse_train::Level;
 use crate::signal::pulse_train::PulseTrain;
 use crate::signal::trace::Trace;
 use crate::simulate::RunError;
+use crate::sound::LOWEST_HZ;
 use crate::sound::SOUND_HZ;
 use crate::sound::band::Band;
-use crate::sound::coupling::Coupling;
+use std::num::NonZeroU32;
 
 /// The loudspeakers of a run, field by field.
 #[derive(Debug)]
@@ -102,34 +104,33 @@ impl<'a> Ear<'a> {
 impl BuzzEar<'_> {
     /// The share of the beat that is missing, clock by clock, as sound.
     fn hear(&mut self, volts: &[f32]) -> Vec<f32> {
-        let carriers = volts.iter().map(|&volts| self.path.carrier(f64::from(volts)));
+        let carriers: Vec<f64> =
+            volts.iter().map(|&volts| self.path.carrier(f64::from(volts))).collect();
         // Gain control goes by the peak, and makes up for no more than it can.
-        let peak = carriers.clone().fold(1.0 / MOST_GAIN, f64::max);
-        let missing = |carrier: f64| (1.0 - carrier / (peak * BUZZ_CARRIER)).max(0.0);
-        let samples: Vec<f64> = carriers.map(missing).collect();
+        let peak = carriers.iter().copied().fold(1.0 / MOST_GAIN, f64::max);
         let per_clock = math::from_usize(self.per_clock);
-        let clocks = samples.chunks(self.per_clock);
-        let means: Vec<f32> =
-            clocks.map(|clock| math::to_f32(clock.iter().sum::<f64>() / per_clock)).collect();
+        let mean = |clock: &[f64]| {
+            let missing = clock.iter().map(|carrier| missing_beat(carrier / peak));
+            math::to_f32(missing.sum::<f64>() / per_clock)
+        };
+        let means: Vec<f32> = carriers.chunks(self.per_clock).map(mean).collect();
         if self.coupling.is_none() {
             let sum: f64 = means.iter().map(|&mean| f64::from(mean)).sum();
             let standing = sum / math::from_usize(means.len().max(1));
-            self.coupling = Some(Coupling::new(standing, f64::from(SOUND_HZ)));
+            let step_s = 1.0 / f64::from(SOUND_HZ);
+            self.coupling = Some(Coupling::standing(LOWEST_HZ, step_s, standing));
         }
         let samples = self.band.push(&means);
         self.coupled(samples)
     }
 
-    fn coupled(&mut self, samples: Vec<f32>) -> Vec<f32> {
+    fn coupled(&mut self, mut samples: Vec<f32>) -> Vec<f32> {
         let Some(coupling) = &mut self.coupling else { return samples };
+        coupling.apply(&mut samples);
         // Less beat is less sound: the sign is of no account to the ear.
-        let volts = samples.iter().map(|&share| self.set_v * coupling.pass(f64::from(share)));
-        volts.map(math::to_f32).collect()
+        samples.iter().map(|&share| math::to_f32(self.set_v * f64::from(share))).collect()
     }
 }
-
-/// Sound samples a second.
-pub const HZ: u32 = SOUND_HZ;
 
 /// How many sound samples so many fields make.
 #[must_use]
@@ -140,6 +141,7 @@ pub fn samples(scenario: &Scenario, fields: u32) -> u64 {
 
 /// The rate of the sound.
 #[must_use]
-pub fn rate() -> Option<ClockRate> {
-    ClockRate::new(u64::from(SOUND_HZ), 1)
+pub fn rate() -> ClockRate {
+    const HERTZ: NonZeroU32 = NonZeroU32::new(SOUND_HZ).expect("a sound has samples");
+    ClockRate::whole(HERTZ)
 }

@@ -6,17 +6,17 @@ use crate::sound::SOUND_HZ;
 use crate::sound::SoundError;
 use std::f64::consts::PI;
 
-/// What is kept: all up to here, Hz.
+/// What is kept: all up to here, Hz, the upper end of hearing; common practice, no source.
 const KEPT_HZ: f64 = 20_000.0;
 /// What is taken away: all from here on, Hz. What lies between folds back to where nothing is heard,
 /// above 48 − 28 = 20 kHz.
 const TAKEN_HZ: f64 = 28_000.0;
-/// By how much, dB.
+/// By how much, dB; our own choice: a burst at the full swing leaves a ten-thousandth of it.
 const TAKEN_DB: f64 = 80.0;
 /// Steps of the table for each clock; between them lies a straight line, which is off by less than
 /// (π / 8 / 41)² / 8, 10⁻⁶ of the middle.
 const TABLE_STEPS: u32 = 8;
-/// Slowest clock: a tenth of the class's, far above what is kept.
+/// Slowest clock, Hz: a tenth of the class's, far above what is kept; our own choice.
 const LEAST_CLOCK_HZ: f64 = 200_000.0;
 
 /// A low pass and a change of rate in one: every sound sample is the weighted mean of the samples

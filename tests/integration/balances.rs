@@ -1,8 +1,8 @@
 //! Charge and energy on every example board: what flows into a node stays there, and what sources
 //! deliver is kept or turned to heat.
 
-use crate::counts::examples;
-use crate::counts::load;
+use crate::boards::examples;
+use crate::boards::load;
 use crate::ledger::Balance;
 use crate::ledger::Ledger;
 use crate::ledger::Rule;

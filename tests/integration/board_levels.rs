@@ -1,7 +1,7 @@
 //! The levels of many boards at once against those of one board at a time.
 
-use crate::counts::examples;
-use crate::counts::load;
+use crate::boards::examples;
+use crate::boards::load;
 use crate::follower::Follower;
 use crate::published;
 use backporch::analysis::board_levels::BoardSolver;

@@ -10,7 +10,11 @@ use backporch::scenario::Scenario;
 use backporch::signal::element::ElementId;
 use backporch::signal::element::ElementSet;
 use backporch::signal::pulse_train::Level;
+use backporch::simulate::Bench;
+use backporch::simulate::FieldRun;
 use std::io;
+use std::path::Path;
+use std::path::PathBuf;
 
 /// The elements of [`Pins::chip`], by [`ElementId`].
 pub(crate) const ELEMENTS: [&str; 4] = ["field", "ball", "right", "left"];
@@ -172,6 +176,29 @@ pub(crate) fn read(text: &str) -> Scenario {
 pub(crate) fn example(path: &str, sets: &[&str]) -> Scenario {
     let sets: Vec<String> = sets.iter().map(|&set| set.to_owned()).collect();
     scenario::load(path, &sets, &mut |path| std::fs::read_to_string(path)).unwrap()
+}
+
+/// All example boards, in the order of their names.
+pub(crate) fn examples() -> Vec<PathBuf> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let mut paths: Vec<PathBuf> =
+        entries.filter(|path| path.extension().is_some_and(|end| end == "toml")).collect();
+    paths.sort();
+    assert!(paths.len() >= 20, "example boards are missing");
+    paths
+}
+
+/// An example board, read from its file.
+pub(crate) fn load(path: &Path) -> Scenario {
+    example(path.to_str().unwrap(), &[])
+}
+
+/// The first fields of a board.
+pub(crate) fn fields(scenario: &Scenario, count: usize) -> Vec<FieldRun> {
+    let bench = Bench::new(scenario, &[]).unwrap();
+    let mut run = bench.run().unwrap();
+    (0..count).map(|_| run.advance_field(&mut |_| {}).unwrap()).collect()
 }
 
 /// The ladder of a scenario under its own load.

@@ -40,7 +40,7 @@ fn variant(folder: &Path, name: &str, text: &str) -> PathBuf {
 
 #[test]
 fn every_example_board_is_as_its_scenario_expects() {
-    let paths = crate::counts::examples();
+    let paths = crate::boards::examples();
     let paths: Vec<&str> = paths.iter().map(|path| path.to_str().unwrap()).collect();
     let (status, said, complaints) = check(&paths);
     assert_eq!((status, complaints.as_str()), (0, ""), "{said}");

@@ -1,23 +1,15 @@
 //! The circuit as it is drawn: whole, readable, and with every part on it.
 
 use crate::boards::example;
+use crate::boards::examples;
+use crate::boards::load;
 use backporch::analysis::node_levels::node_levels;
 use backporch::network::circuit::PartKind;
 use backporch::output::circuit_view;
 use backporch::output::plot::Area;
 use backporch::output::plot::Plot;
 use backporch::scenario::Scenario;
-use backporch::scenario::load;
 use std::fs;
-
-fn examples() -> Vec<(String, Scenario)> {
-    let folder = fs::read_dir("scenarios").unwrap();
-    let mut paths: Vec<String> =
-        folder.map(|entry| entry.unwrap().path().to_str().unwrap().to_owned()).collect();
-    paths.retain(|path| path.ends_with(".toml"));
-    paths.sort();
-    paths.into_iter().map(|path| (path.clone(), example(&path, &[]))).collect()
-}
 
 fn drawn(scenario: &Scenario) -> Plot {
     circuit_view::draw(scenario, &node_levels(scenario).unwrap())
@@ -120,15 +112,16 @@ fn blemishes(plot: &Plot) -> Vec<String> {
 
 #[test]
 fn no_text_of_any_example_lies_on_another_or_on_a_line_or_off_the_paper() {
-    for (name, scenario) in examples() {
-        let found = blemishes(&drawn(&scenario));
-        assert!(found.is_empty(), "{name}: {found:#?}");
+    for path in examples() {
+        let found = blemishes(&drawn(&load(&path)));
+        assert!(found.is_empty(), "{}: {found:#?}", path.display());
     }
 }
 
 #[test]
 fn every_part_and_every_node_of_an_example_is_on_its_drawing() {
-    for (name, scenario) in examples() {
+    for path in examples() {
+        let (name, scenario) = (path.display(), load(&path));
         let texts = read(&drawn(&scenario)).texts;
         let has = |wanted: &str| texts.iter().any(|text| text.starts_with(wanted));
         for (part, span) in scenario.circuit.parts.iter().zip(&scenario.part_spans) {
@@ -182,7 +175,7 @@ fn a_board_that_leads_nowhere_and_one_with_long_names_are_drawn_all_the_same() {
     ];
     for board in boards {
         assert_ne!(board, text);
-        let loaded = load("board.toml", &[], &mut |_| Ok(board.clone())).unwrap();
+        let loaded = crate::boards::read(&board);
         let plot = drawn(&loaded);
         assert_eq!(blemishes(&plot), Vec::<String>::new());
         let texts = read(&plot).texts;

@@ -16,8 +16,10 @@ use backporch::analysis::clock::lock::Windows;
 use backporch::analysis::clock::rates;
 use backporch::analysis::clock::tone::Heard;
 use backporch::analysis::clock::tone::Tone;
+use backporch::analysis::clock::tone::pitches;
 use backporch::base::math;
 use backporch::base::preferred::Series;
+use backporch::raster::rules::TONES;
 use backporch::scenario::Scenario;
 use backporch::scenario::load;
 use backporch::scenario::set_library::Kind;
@@ -51,7 +53,7 @@ fn printed(found: f64, printed: &str, what: &str) {
 fn the_clock_table_is_the_printed_one() {
     for row in rows("clock_table.csv") {
         let clock_hz = 1e6 * row[0].parse::<f64>().unwrap();
-        let fifty = rates(clock_hz, FIFTY, Standard::Lines625, 50.0);
+        let fifty = rates(clock_hz, (FIFTY, &TONES), Standard::Lines625, 50.0);
         printed(fifty.line_hz, &row[1], "line");
         printed(100.0 * fifty.errors[0], &row[2], "error to 625");
         printed(100.0 * fifty.errors[1], &row[3], "error to 525");
@@ -60,7 +62,7 @@ fn the_clock_table_is_the_printed_one() {
         for (index, pf) in [120.0, 180.0, 245.0, 330.0].into_iter().enumerate() {
             printed(1e6 * henries_for(clock_hz, 1e-12 * pf), &row[6 + index], "coil");
         }
-        printed(Tone::Hit.hertz(clock_hz), &row[10], "hit tone");
+        printed(fifty.tones[0].hertz, &row[10], "hit tone");
         let (kind, _, verdict) = &fifty.sets[0];
         assert_eq!((kind.name(), verdict.words()), ("tube-set", row[11].clone()), "{}", row[0]);
     }
@@ -191,7 +193,8 @@ fn lock_windows_are_the_published_ones() {
     // 0.9 kHz is 5.8 %.
     printed(100.0 * reach_hz(old.hold) / 15_625.0, "5.8", "hold");
     // 1 % off is 156 Hz, 3.1 bands at 50 Hz.
-    let off = rates(1.01 * 2e6, Counts { lines_per_field: 315, ..FIFTY }, Standard::Lines625, 50.0);
+    let counts = Counts { lines_per_field: 315, ..FIFTY };
+    let off = rates(1.01 * 2e6, (counts, &TONES), Standard::Lines625, 50.0);
     printed(off.line_hz - 15_625.0, "156", "1 %");
     printed(off.bands, "3.1", "bands");
 }
@@ -278,11 +281,12 @@ fn a_beat_that_cannot_be_is_refused() {
 fn tones_are_the_printed_ones() {
     let table = [(2.0e6, ["976.6", "488.3", "1953.1"]), (2.012_16e6, ["982.5", "491.2", "1965.0"])];
     for (clock_hz, tones) in table {
-        for (tone, hertz) in [Tone::Hit, Tone::Wall, Tone::Score].into_iter().zip(tones) {
-            printed(tone.hertz(clock_hz), hertz, tone.name());
+        for (pitch, hertz) in pitches(&TONES, clock_hz).iter().zip(tones) {
+            printed(pitch.hertz, hertz, pitch.tone.name());
         }
     }
-    let heard = Heard { tone: Tone::Hit, pitch_hz: 976.5625, burst_s: 0.032, bursts: 1 };
+    let clocks = TONES.hit;
+    let heard = Heard { tone: Tone::Hit, clocks, pitch_hz: 976.5625, burst_s: 0.032, bursts: 1 };
     let (clock_hz, doubt_hz) = heard.clock_hz();
     assert!((clock_hz - 2e6).abs() < 1e-6);
     printed(100.0 * doubt_hz / clock_hz, "1.6", "one burst");

@@ -4,11 +4,12 @@
 use crate::boards::Board;
 use crate::boards::read;
 use crate::boards::standing_volts;
+use crate::crossings::crossings;
 use backporch::base::math;
 use backporch::network::circuit::PartKind;
 use backporch::network::device::THERMAL_VOLTS;
 use backporch::signal::trace::Trace;
-use backporch::simulate::Bench;
+use backporch::simulate::first_field;
 
 /// Half a unit of the sixth decimal that the worked values have, V; the solver stops at 1e-10 V.
 const SIXTH_DECIMAL: f64 = 0.51e-6;
@@ -139,16 +140,12 @@ pub(crate) fn step_board(ohms: f64, high_volts: f64, parts: &str, more: &str) ->
 
 /// The socket's waveform over one field, from the idle state.
 pub(crate) fn waveform(text: &str) -> Trace {
-    let scenario = read(text);
-    let bench = Bench::new(&scenario, &[]).unwrap();
-    bench.run().unwrap().advance_field(&mut |_| {}).unwrap().traces.swap_remove(0)
+    first_field(&read(text)).unwrap().traces.swap_remove(0)
 }
 
-/// When a rising edge passes `level`, s: between samples along a straight line.
-fn passes_at_s(trace: &Trace, level: f64) -> f64 {
-    let after = trace.volts.iter().position(|&volts| f64::from(volts) >= level).unwrap();
-    let (low, high) = (f64::from(trace.volts[after - 1]), f64::from(trace.volts[after]));
-    (math::from_usize(after) - (high - level) / (high - low)) * trace.step_s()
+/// When the first rising edge passes `level`, s.
+pub(crate) fn passes_at_s(trace: &Trace, level: f64) -> f64 {
+    crossings(&trace.volts, level).1[0] * trace.step_s()
 }
 
 #[test]

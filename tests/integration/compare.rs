@@ -1,8 +1,8 @@
 //! Two boards side by side: what the differences do one by one, and that nothing is made up.
 
 use crate::boards::example;
-use crate::counts::examples;
-use crate::counts::load;
+use crate::boards::examples;
+use crate::boards::load;
 use backporch::analysis::compare::CompareError;
 use backporch::analysis::compare::Comparison;
 use backporch::analysis::compare::Move;

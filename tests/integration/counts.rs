@@ -1,34 +1,17 @@
 //! Work done for one settled field of every example board, so that a change of cost shows; and the
 //! field put together from stretches that were solved once, against the one solved line by line.
 
+use crate::boards::examples;
+use crate::boards::load;
 use crate::published::show;
 use backporch::network::recall::RecallCounts;
 use backporch::network::transient::Counts;
-use backporch::scenario;
 use backporch::scenario::Reuse;
 use backporch::simulate::Bench;
 use std::env;
 use std::fmt::Write;
 use std::fs;
 use std::path::Path;
-use std::path::PathBuf;
-
-/// Example boards, by name.
-pub(crate) fn examples() -> Vec<PathBuf> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
-    let entries = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
-    let mut paths: Vec<PathBuf> =
-        entries.filter(|path| path.extension().is_some_and(|end| end == "toml")).collect();
-    paths.sort();
-    assert!(paths.len() > 10, "example boards are missing");
-    paths
-}
-
-/// An example board, read from its file.
-pub(crate) fn load(path: &Path) -> scenario::Scenario {
-    let mut fetch = |name: &str| fs::read_to_string(name);
-    scenario::load(path.to_str().unwrap(), &[], &mut fetch).unwrap()
-}
 
 /// One settled field at the socket, and what it cost.
 struct Field {

@@ -2,8 +2,8 @@
 //! law), nothing of the power either (B. D. H. Tellegen, "A general network theorem, with
 //! applications", Philips Research Reports 7 (1952)), and a resistor takes what Ohm's law says.
 
-use crate::counts::examples;
-use crate::counts::load;
+use crate::boards::examples;
+use crate::boards::load;
 use backporch::network::circuit::NodeId;
 use backporch::network::circuit::PartId;
 use backporch::network::circuit::PartKind;

@@ -10,12 +10,12 @@ mod lock_rows;
 mod reader;
 
 use crate::boards::example;
+use crate::boards::fields;
 use crate::gallery::reader::Frame;
 use crate::published::show;
 use backporch::base::math;
 use backporch::output::png::write_frame;
 use backporch::scenario::Scenario;
-use backporch::simulate::Bench;
 use backporch::simulate::FieldRun;
 use std::path::Path;
 
@@ -33,11 +33,7 @@ fn shots(row: &str, sets: &[&str], count: usize) -> Shots {
 
 fn shots_of(path: &str, name: &str, sets: &[&str], count: usize) -> Shots {
     let scenario = example(path, sets);
-    let fields: Vec<FieldRun> = {
-        let bench = Bench::new(&scenario, &[]).unwrap();
-        let mut run = bench.run().unwrap();
-        (0..count).map(|_| run.advance_field(&mut |_| {}).unwrap()).collect()
-    };
+    let fields = fields(&scenario, count);
     let frames = fields.iter().map(|field| Frame::new(&field.reception.picture)).collect();
     keep(name, sets, &fields);
     Shots { scenario, fields, frames }

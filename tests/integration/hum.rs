@@ -5,14 +5,14 @@
 //! a board without a reservoir the hum at the socket is the adapter's own straight-sided ripple, so that
 //! the line at which it passes its mean is known to a hundredth of a line in every field.
 
+use crate::boards::fields;
 use crate::boards::read;
+use crate::crossings::crossings;
 use backporch::analysis::clock::beat::Bar;
 use backporch::analysis::clock::beat::Way;
 use backporch::analysis::supply::in_time::porches;
 use backporch::base::math;
 use backporch::scenario::Scenario;
-use backporch::simulate::Bench;
-use backporch::simulate::FieldRun;
 
 /// Clock, lines, and what the adapter does.
 struct Case {
@@ -38,26 +38,11 @@ fn board(case: &Case) -> Scenario {
     ))
 }
 
-fn fields(scenario: &Scenario, count: usize) -> Vec<FieldRun> {
-    let bench = Bench::new(scenario, &[]).unwrap();
-    let mut run = bench.run().unwrap();
-    (0..count).map(|_| run.advance_field(&mut |_| {}).unwrap()).collect()
-}
-
 /// Half way between the least and the greatest.
 fn middle(values: &[f64]) -> f64 {
     let least = values.iter().copied().fold(f64::INFINITY, f64::min);
     let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     f64::midpoint(least, most)
-}
-
-/// Where values fall through one, between samples along a straight line.
-fn falls(values: &[f64], middle: f64) -> Vec<f64> {
-    let pairs = values.windows(2).enumerate();
-    let through = pairs.filter(|(_, pair)| pair[0] >= middle && pair[1] < middle);
-    through
-        .map(|(line, pair)| math::from_usize(line) + (pair[0] - middle) / (pair[0] - pair[1]))
-        .collect()
 }
 
 /// Bars in a field, and how far one moves from field to field, s.
@@ -69,7 +54,7 @@ fn crawl(case: &Case) -> (usize, f64, f64) {
         fields.iter().map(|field| porches(&field.traces[0], timing)).collect();
     // The crest lies between two lines, so that what is its height is not the same in every field.
     let middle = middle(&fields[0]);
-    let places: Vec<Vec<f64>> = fields.iter().map(|field| falls(field, middle)).collect();
+    let places: Vec<Vec<f64>> = fields.iter().map(|field| crossings(field, middle).0).collect();
     let moves = |from: usize| (places[from + 1][0] - places[from][0]) / timing.line_hz();
     assert!((moves(0) - moves(1)).abs() < 1e-6, "{} {}", moves(0), moves(1));
     (places[0].len(), f64::midpoint(moves(0), moves(1)), 1.0 / timing.field_hz())
@@ -120,6 +105,6 @@ fn the_picture_has_two_bars_of_a_bridge_and_one_of_a_single_rectifier() {
         let (least, most) =
             rows.iter().fold((f64::INFINITY, 0.0_f64), |(l, m), &v| (l.min(v), m.max(v)));
         assert!(most > 2.0 * least + 1e-3, "{rectifier}: {least} {most}");
-        assert_eq!(falls(&rows, middle(&rows)).len(), bars, "{rectifier}");
+        assert_eq!(crossings(&rows, middle(&rows)).0.len(), bars, "{rectifier}");
     }
 }

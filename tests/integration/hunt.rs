@@ -5,7 +5,7 @@ use crate::boards::COMMON_PINS;
 use crate::causes::board::below;
 use crate::causes::board::between;
 use crate::causes::board::healthy;
-use crate::published;
+use crate::published::one_fault;
 use crate::published::show;
 use backporch::analysis::hunt::Hunt;
 use backporch::analysis::hunt::confirm::InTime;
@@ -131,11 +131,9 @@ fn place(hunt: &Hunt, names: &str) -> Option<usize> {
 fn the_tables_rows_are_hunted_down() {
     let scenario = sound();
     let tried = try_singles(&scenario).unwrap();
-    let rows = published::numbers("one_fault.csv");
     let (mut lost, mut first, mut third) = (Vec::new(), 0, 0);
     for (row, name) in ROWS {
-        let (_, mv) = rows.iter().find(|(title, _)| title == row).unwrap();
-        let hunt = weigh(&scenario, &row_observed(&scenario, mv), &tried);
+        let hunt = weigh(&scenario, &row_observed(&scenario, &one_fault(row)), &tried);
         let at = place(&hunt, name);
         let best = hunt.suspects.first().map_or("nothing", |one| &one.fault.name);
         show(&format!("{row}: {at:?} of {}, first {best}", hunt.suspects.len()));

@@ -48,6 +48,14 @@ if (!['game.ball', 'game.score'].includes(path)) return text;
 return `[${text}, ${other.querySelector('input[type=text]').value}]`;
 ";
 
+/// Waits for what the page says of a file that is saved, or of why it is not.
+const SAVED: &str = "
+const [done] = arguments;
+const kept = document.getElementById('kept');
+const look = () => (kept.textContent === '' ? setTimeout(look, 10) : done(kept.textContent));
+look();
+";
+
 /// What the page shows.
 struct Seen {
     frame: Vec<u8>,
@@ -133,17 +141,14 @@ fn at_twenty_random_settings_the_page_shows_what_render_writes_and_so_does_the_s
         }
         let name = format!("round-{round}");
         browser.run(
-            "document.getElementById('name').value = arguments[0];
+            "document.getElementById('kept').textContent = '';
+             document.getElementById('name').value = arguments[0];
              document.getElementById('keep').requestSubmit();",
             &[json!(name)],
         );
         let saved = server.path(&format!("{name}.toml"));
-        for _ in 0..500 {
-            if saved.exists() {
-                break;
-            }
-            std::thread::sleep(std::time::Duration::from_millis(20));
-        }
+        let said = browser.wait_for(SAVED, &[]);
+        assert_eq!(said, json!(format!("Saved as {}", saved.display())));
         let (frame, words) = rendered(&saved, &[]).unwrap();
         assert!(shown.frame == frame, "another picture of the saved file: {sets:?}");
         assert_eq!(shown.words, words, "{sets:?}");

@@ -1,6 +1,7 @@
 //! Boards that a set does not take as they are, from the file to the picture.
 
 use crate::boards::example;
+use crate::boards::fields;
 use crate::published::show;
 use backporch::analysis::clock::Counts;
 use backporch::analysis::clock::lock::Lines;
@@ -16,17 +17,9 @@ use backporch::scenario::set_library::KINDS;
 use backporch::scenario::set_library::Standard;
 use backporch::signal::picture::Picture;
 use backporch::signal::trace::Trace;
-use backporch::simulate::Bench;
-use backporch::simulate::FieldRun;
 
 fn scenario(name: &str, sets: &[&str]) -> Scenario {
     example(&format!("scenarios/{name}.toml"), sets)
-}
-
-fn fields(scenario: &Scenario, count: usize) -> Vec<FieldRun> {
-    let bench = Bench::new(scenario, &[]).unwrap();
-    let mut run = bench.run().unwrap();
-    (0..count).map(|_| run.advance_field(&mut |_| {}).unwrap()).collect()
 }
 
 /// Rows that are light over more than half their width: the field lines.
@@ -99,6 +92,7 @@ fn a_rolling_picture_moves_by_the_difference_of_the_fields() {
         let [before, after] =
             [&pair[0], &pair[1]].map(|field| light_rows(&field.reception.picture));
         let turn = 262.0 * rows_a_line;
+        assert!(!before.is_empty(), "no field line is seen");
         for row in &before {
             let row = math::from_usize(*row) - expected * rows_a_line;
             let row = row - turn * math::floor(row / turn);

@@ -1,8 +1,8 @@
 //! What people do wrong at the bench, as the program answers it: a part the wrong way round, ground
 //! forgotten, a part tied to itself, a regulator without input.
 
-use crate::counts::examples;
-use crate::counts::load;
+use crate::boards::examples;
+use crate::boards::load;
 use crate::program::backporch;
 use backporch::network::circuit::NodeId;
 use backporch::network::operating_point::Network;

@@ -54,7 +54,7 @@ fn of_program(id: &str) -> f64 {
     if let Some(system) = system {
         let data = system.data();
         return match second {
-            "sync" => 100.0 * most_carrier(first),
+            "sync" => 100.0 * tip_carrier(first),
             "blank" => 100.0 * data.blanking.nominal,
             "white" => 100.0 * data.white.nominal,
             "sound" => 1e-6 * data.sound_hz,
@@ -117,14 +117,20 @@ fn levels_channels_and_limits_are_the_published_ones() {
     }
 }
 
-/// The carrier of a board's sync tip over the most that it ever has, in some system.
-fn most_carrier(system: &str) -> f64 {
+/// The carrier of a board's sync tip as a share of the full one, by the volts of the tip and the
+/// modulator's own; nothing else on the board has as much.
+fn tip_carrier(system: &str) -> f64 {
     let channel = if system == "M" { "A3" } else { "36" };
     let sets = [format!("modulator.system={system}"), format!("modulator.channel={channel}")];
-    let found = modulation(&example(QUIETER, &[&sets[0], &sets[1]])).unwrap().unwrap();
-    let all = found.elements.iter().map(|element| element.level.carrier);
-    let most = all.chain([found.black.carrier, found.tip.carrier]).fold(0.0, f64::max);
-    found.tip.carrier / most
+    let scenario = example(QUIETER, &[&sets[0], &sets[1]]);
+    let path = &scenario.modulator.as_ref().unwrap().path;
+    let found = modulation(&scenario).unwrap().unwrap();
+    let tip = path.carrier(found.tip.volts);
+    let others =
+        found.elements.iter().map(|element| element.level.volts).chain([found.black.volts]);
+    let most = others.map(|volts| path.carrier(volts)).fold(0.0, f64::max);
+    assert!(most > 0.5 && most < 0.9 * tip, "{system}: {most} of {tip}");
+    tip
 }
 
 /// What the filter's taps pass at an offset, by the transform of what they make of one sample.

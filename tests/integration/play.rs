@@ -21,7 +21,8 @@ use backporch::scenario::load;
 use proptest::prelude::*;
 
 const CHIPS: [&str; 2] = ["two-player-50", "two-player-60"];
-/// The seen picture, from any text: four units wide, three high; lines of it in 50 and 60 Hz.
+/// The seen picture is four units wide and three high. Lines of it at 50 and 60 Hz: half of the 576 and 480
+/// that a frame has in ITU-R BT.601; from memory.
 const SEEN_LINES: [f64; 2] = [288.0, 240.0];
 
 fn court(chip: &str, name: &str) -> Court {
@@ -128,7 +129,9 @@ fn the_band_of_the_paddle_chooses_the_angle() {
     assert_eq!(returned(&dead, 20, 1), (1, 0));
 }
 
-/// A clock is 4 / 104 of the picture's height over three, a line 3 / 288 or 3 / 240.
+/// The class data sheets' ±20° and ±40° are met to the nearest whole line for each clock: one and three. A
+/// clock is 4 / 104 of the picture's height over three, a line 3 / 288 or 3 / 240; the angles are the arcs
+/// of their tangents, computed independently.
 #[test]
 fn angles_on_the_screen_are_those_of_the_class() {
     for (chip, lines, steep) in

@@ -1,5 +1,6 @@
 //! The program from outside: exit status, what it writes, what it says, and the README's promises.
 
+use crate::running::Running;
 use std::fs;
 use std::path::Path;
 use std::process::Command;
@@ -352,9 +353,30 @@ fn the_clock_is_told_in_words_numbers_and_a_picture() {
     let told = json(&["clock", "tone", "--hit", "976.5625"]);
     assert_eq!(told["clock_hz"], 2e6);
     assert_eq!(told["doubt_hz"], 32_000.0);
+    let told = json(&["clock", "tone", "--hit", "976.5625", "--burst", "64ms"]);
+    assert_eq!(told["doubt_hz"], 16_000.0);
     let told = json(&["clock", "beat", "--period", "12.48", "--turned-in", "grew"]);
     assert_eq!(told["candidates"].as_array().unwrap().len(), 1);
     assert_eq!(json(&["clock", "beat", "--battery"])["candidates"], serde_json::json!([]));
+}
+
+/// A tone of 1000 clocks and a burst of 100 000: 2 kHz for 50 ms at 2 MHz, heard to ± 10 Hz.
+#[test]
+fn a_chip_with_tones_of_its_own_is_heard_by_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let chip = fs::read_to_string("scenarios/chips/two-player-50.toml").unwrap();
+    let own = chip.replace("hit = 2048", "hit = 1000").replace("burst = 64000", "burst = 100000");
+    assert_ne!(own, chip);
+    let path = folder.path().join("own.toml");
+    fs::write(&path, own).unwrap();
+    let profile = format!("chip.profile={}", path.display());
+    let about = ["clock", "tone", CHAPEL, "--set", profile.as_str()];
+    let said = backporch(&[&about[..], &["--hit", "2000", "--json"]].concat());
+    assert_eq!(said.status.code(), Some(0), "{}", text(&said.stderr));
+    let told: serde_json::Value = serde_json::from_slice(&said.stdout).unwrap();
+    assert_eq!((&told["clock_hz"], &told["doubt_hz"]), (&2e6.into(), &10_000.0.into()));
+    assert_eq!(told["rates"]["tones_hz"]["hit"], 2000.0);
+    assert_eq!(told["rates"]["tones_hz"]["score"], 1953.125);
 }
 
 #[test]
@@ -399,19 +421,18 @@ fn a_picture_is_rendered_at_the_clock_of_its_coil() {
 fn an_interrupted_render_leaves_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let out = folder.path().join("new");
-    let mut child = Command::new(env!("CARGO_BIN_EXE_backporch"))
-        .args(["render", "scenarios/chapel-follower.toml", "--fields", "2000", "-o"])
-        .arg(&out)
-        .stderr(std::process::Stdio::null())
-        .spawn()
-        .unwrap();
+    let mut child = Running::new(
+        Command::new(env!("CARGO_BIN_EXE_backporch"))
+            .args(["render", "scenarios/chapel-follower.toml", "--fields", "2000", "-o"])
+            .arg(&out)
+            .stderr(std::process::Stdio::null()),
+    );
     // Until something is on its way.
     while !fs::read_dir(&out).is_ok_and(|mut files| files.next().is_some()) {
-        assert!(child.try_wait().unwrap().is_none(), "it ended by itself");
+        assert!(child.child().try_wait().unwrap().is_none(), "it ended by itself");
         std::thread::sleep(std::time::Duration::from_millis(5));
     }
-    let asked = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
-    assert!(asked.success());
-    assert_eq!(child.wait().unwrap().code(), Some(130));
+    child.interrupt();
+    assert_eq!(child.child().wait().unwrap().code(), Some(130));
     assert!(!out.exists());
 }

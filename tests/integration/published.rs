@@ -21,6 +21,12 @@ pub(crate) fn numbers(name: &str) -> Vec<(String, Vec<f64>)> {
         .collect()
 }
 
+/// A row of the printed table of single faults, mV: tip, black, depth, then elements above black.
+pub(crate) fn one_fault(fault: &str) -> Vec<f64> {
+    let mut rows = numbers("one_fault.csv").into_iter();
+    rows.find(|(name, _)| name == fault).unwrap_or_else(|| panic!("no row `{fault}`")).1
+}
+
 /// Shows a line to whoever runs the tests with `--nocapture`.
 #[expect(clippy::print_stdout, reason = "captured by the test harness unless asked for")]
 pub(crate) fn show(line: &str) {

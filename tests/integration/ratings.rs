@@ -3,9 +3,9 @@
 
 use crate::boards::Board;
 use crate::boards::chip_driven_by;
+use crate::boards::examples;
+use crate::boards::load;
 use crate::boards::standing_volts;
-use crate::counts::examples;
-use crate::counts::load;
 use crate::follower::Follower;
 use backporch::analysis::rating::Rating;
 use backporch::analysis::rating::Subject;

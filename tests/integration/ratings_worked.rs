@@ -2,8 +2,8 @@
 //! with a second solver or by hand, no published source; and that good boards raise nothing.
 
 use crate::boards::Board;
+use crate::boards::load;
 use crate::boards::standing_volts;
-use crate::counts::load;
 use crate::follower::Follower;
 use crate::follower::with_fault;
 use crate::mixers::pnp_follower;

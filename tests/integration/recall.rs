@@ -1,7 +1,7 @@
 //! Fields put together from stretches that were solved before, against fields solved line by line:
 //! pulses at random, and fields that follow one another.
 
-use crate::counts::load;
+use crate::boards::load;
 use backporch::base::ticks::Tick;
 use backporch::base::ticks::TickSpan;
 use backporch::network::circuit::Circuit;

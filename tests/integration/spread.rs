@@ -4,6 +4,7 @@
 use crate::boards::example;
 use crate::boards::read;
 use crate::program::backporch;
+use crate::running::Running;
 use backporch::analysis::ladder::ladder;
 use backporch::analysis::spread::Board;
 use backporch::analysis::spread::Look;
@@ -283,15 +284,12 @@ fn an_interrupted_run_keeps_what_is_done() {
     let out = folder.path().to_str().unwrap();
     let arguments =
         ["spread", "scenarios/chapel-follower.toml", "--boards", "1000000000", "-o", out];
-    let child = Command::new(env!("CARGO_BIN_EXE_backporch"))
-        .args(arguments)
-        .stdout(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let mut child = Running::new(
+        Command::new(env!("CARGO_BIN_EXE_backporch")).args(arguments).stdout(Stdio::piped()),
+    );
     std::thread::sleep(std::time::Duration::from_millis(1500));
-    let asked = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
-    assert!(asked.success());
-    let done = child.wait_with_output().unwrap();
+    child.interrupt();
+    let done = child.output();
     let said = String::from_utf8(done.stdout).unwrap();
     assert!(done.status.success(), "{said}");
     assert!(said.starts_with("Ended early, as asked, after "), "{said}");

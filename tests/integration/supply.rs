@@ -13,9 +13,11 @@ use backporch::analysis::supply::SupplyReport;
 use backporch::analysis::supply::SupplyRequest;
 use backporch::analysis::supply::bench::Clip;
 use backporch::analysis::supply::discharge::Lost;
+use backporch::analysis::supply::in_time::porches;
 use backporch::analysis::supply::supply;
 use backporch::base::math;
 use backporch::scenario::Scenario;
+use backporch::simulate::Bench;
 
 const DRIVER: &str = "scenarios/part-driver.toml";
 const TABLE: &str = "scenarios/table-follower.toml";
@@ -198,7 +200,7 @@ fn sound_dims_the_picture_in_bars_of_its_tone() {
                  [board.R1]\nresistor = \"4k7\"\nfrom = \"rail\"\nto = \"plug\"\n";
     let scenario = plain("battery = \"6 cells\"\nresistance = 10", parts);
     let rail = scenario.circuit.node("rail").unwrap();
-    let bench = backporch::simulate::Bench::new(&scenario, &[rail]).unwrap();
+    let bench = Bench::new(&scenario, &[rail]).unwrap();
     let field = bench.run().unwrap().advance_field(&mut |_| {}).unwrap();
     let volts = &field.traces[1].volts;
     let at = |seconds: f64| f64::from(volts[math::floor_index(seconds * 16e6)]);
@@ -209,6 +211,21 @@ fn sound_dims_the_picture_in_bars_of_its_tone() {
     {
         // The socket takes a little as well.
         assert!((at(seconds) - wanted).abs() < 0.03, "{seconds}: {} {wanted}", at(seconds));
+    }
+    // At the plug the rail's 4.7 kΩ meet 2 kΩ of sync, 1.47 kΩ of the bar and the set's 75 Ω, so that black
+    // is lower in the loud halves by that share of what the rail loses. A line is long enough for both.
+    let timing = &scenario.raster.timing;
+    let black = porches(&field.traces[0], timing);
+    let siemens = [4700.0, 2000.0, 1470.0, 75.0].map(f64::recip);
+    let dims_v = (quiet - loud) * siemens[0] / siemens.iter().sum::<f64>();
+    let line = |seconds: f64| {
+        let first = math::to_index(u64::from(timing.field_sync_lines));
+        black[math::floor_index(seconds * timing.line_hz()) - first]
+    };
+    for beat in 0..10 {
+        let begins_s = 5e-3 + 1e-3 * f64::from(beat);
+        let found = line(begins_s + 0.75e-3) - line(begins_s + 0.25e-3);
+        assert!((found / dims_v - 1.0).abs() < 0.05, "{beat}: {found} {dims_v}");
     }
 }
 
@@ -239,9 +256,24 @@ fn the_program_writes_a_picture_and_tells_all_of_it() {
 
 #[test]
 fn a_rail_that_a_contact_lets_go_is_followed_to_nothing_and_back() {
-    let folder = tempfile::tempdir().unwrap();
-    let board = ["render", "scenarios/part-driver.toml", "-o", folder.path().to_str().unwrap()];
-    let opening = ["--set", "V1.opens_at=5ms", "--set", "V1.open_for=3ms"];
-    let output = backporch(&[&board[..], &opening].concat());
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let raw = |sets: &[&str]| {
+        let scenario = example(DRIVER, sets);
+        let node = scenario.circuit.node("raw").unwrap();
+        let bench = Bench::new(&scenario, &[node]).unwrap();
+        let field = bench.run().unwrap().advance_field(&mut |_| {}).unwrap();
+        field.traces[1].volts.clone()
+    };
+    let (opened, closed) = (raw(&["V1.opens_at=5ms", "V1.open_for=3ms"]), raw(&[]));
+    let apart = |from_s: f64, until_s: f64| {
+        let samples = math::floor_index(from_s * 16e6)..math::floor_index(until_s * 16e6);
+        let pairs = opened[samples.clone()].iter().zip(&closed[samples]);
+        pairs.fold(0.0_f32, |most, (one, other)| most.max((one - other).abs()))
+    };
+    assert!(apart(0.0, 4.999e-3) < 1e-3, "before: {}", apart(0.0, 4.999e-3));
+    // Nothing holds it but what is left of the chip and the regulator: no reservoir is on this board.
+    let open = &opened[math::floor_index(5.1e-3 * 16e6)..math::floor_index(7.9e-3 * 16e6)];
+    let most = open.iter().copied().fold(f32::MIN, f32::max);
+    assert!(most.abs() < 0.5, "{most}");
+    assert!(closed.iter().all(|&volts| volts > 7.0));
+    assert!(apart(8.1e-3, 19.9e-3) < 1e-3, "after: {}", apart(8.1e-3, 19.9e-3));
 }

@@ -9,6 +9,7 @@
 use crate::boards::read;
 use crate::broadcast;
 use crate::broadcast::Measured;
+use crate::crossings::crossings;
 use crate::instant_pins::CLOCKS_PER_LINE;
 use crate::instant_pins::Case;
 use crate::instant_pins::LINE_SYNC;
@@ -53,19 +54,6 @@ fn through_a_file(case: &Case, scenario: &Scenario) -> (Trace, Picture) {
     let volts = wave.channels.remove(0);
     assert_eq!(volts.len(), FIELDS * samples, "{}", case.name);
     (Trace { node: "plug".to_owned(), rate: bench.rate(), volts }, first.unwrap())
-}
-
-/// Where a waveform passes a level, in samples; falling edges and rising ones.
-fn crossings(volts: &[f32], level: f64) -> (Vec<f64>, Vec<f64>) {
-    let (mut falling, mut rising) = (Vec::new(), Vec::new());
-    for (index, pair) in volts.windows(2).enumerate() {
-        let [before, after] = [f64::from(pair[0]) - level, f64::from(pair[1]) - level];
-        if (before < 0.0) != (after < 0.0) {
-            let at = math::from_usize(index) + before / (before - after);
-            if after < 0.0 { falling.push(at) } else { rising.push(at) }
-        }
-    }
-    (falling, rising)
 }
 
 /// The sync pulses, checked one by one against ticks: their beginnings and ends, in samples.

@@ -2,8 +2,8 @@
 //! its edges with the waveform; and what `why` names cures.
 
 use crate::boards::example;
-use crate::counts::examples;
-use crate::counts::load;
+use crate::boards::examples;
+use crate::boards::load;
 use backporch::analysis::cause::Subject;
 use backporch::analysis::ladder::ladder;
 use backporch::analysis::verdict::Seen;

@@ -10,8 +10,9 @@ pub mod tone;
 use crate::analysis::clock::beat::Bar;
 use crate::analysis::clock::lock::Verdict;
 use crate::analysis::clock::lock::Windows;
-use crate::analysis::clock::tone::TONES;
-use crate::analysis::clock::tone::Tone;
+use crate::analysis::clock::tone::Pitch;
+use crate::analysis::clock::tone::pitches;
+use crate::raster::rules::Tones;
 use crate::scenario::set_library::KINDS;
 use crate::scenario::set_library::Kind;
 use crate::scenario::set_library::STANDARDS;
@@ -85,8 +86,8 @@ pub struct Rates {
     pub sets: Vec<(Kind, Windows, Verdict)>,
     /// The set of the scenario with all its settings, if there is a scenario.
     pub own: Option<(Windows, Verdict)>,
-    /// The tones, Hz.
-    pub tones: Vec<(Tone, f64)>,
+    /// The chip's tones.
+    pub tones: [Pitch; 3],
     /// The mains, Hz.
     pub mains_hz: f64,
     /// What a hum bar does.
@@ -103,9 +104,14 @@ impl Rates {
     }
 }
 
-/// Everything that follows from a clock.
+/// Everything that follows from the clock of a chip with these counts and tones.
 #[must_use]
-pub fn rates(clock_hz: f64, counts: Counts, standard: Standard, mains_hz: f64) -> Rates {
+pub fn rates(
+    clock_hz: f64,
+    (counts, tones): (Counts, &Tones),
+    standard: Standard,
+    mains_hz: f64,
+) -> Rates {
     let (line_hz, field_hz) = (counts.line_hz(clock_hz), counts.field_hz(clock_hz));
     let error = |standard: Standard| line_hz / standard.line_hz() - 1.0;
     let sets = KINDS.map(|kind| {
@@ -121,7 +127,7 @@ pub fn rates(clock_hz: f64, counts: Counts, standard: Standard, mains_hz: f64) -
         errors: STANDARDS.map(error),
         sets: sets.into(),
         own: None,
-        tones: TONES.map(|tone| (tone, tone.hertz(clock_hz))).into(),
+        tones: pitches(tones, clock_hz),
         mains_hz,
         bar: Bar::of(field_hz, mains_hz),
         bands: (line_hz - standard.line_hz()).abs() / field_hz,

@@ -1,6 +1,7 @@
 //! The chip's tones, and the clock that a heard one tells of.
 
-use crate::raster::rules::TONES as TONES_OF_CLASS;
+use crate::raster::rules::Event;
+use crate::raster::rules::Tones;
 
 /// A tone of the chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,28 +17,35 @@ pub enum Tone {
 /// All of them.
 pub const TONES: [Tone; 3] = [Tone::Hit, Tone::Wall, Tone::Score];
 
-/// How long a tone lasts, s: class data sheets, longer in some members for the score.
-pub const BURST_S: f64 = 0.032;
+/// A tone as a chip makes it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Pitch {
+    /// Which.
+    pub tone: Tone,
+    /// Clocks in a period.
+    pub clocks: u32,
+    /// At the chip's clock, Hz.
+    pub hertz: f64,
+}
+
+/// The pitches of a chip's tones at a clock.
+#[must_use]
+pub fn pitches(tones: &Tones, clock_hz: f64) -> [Pitch; 3] {
+    TONES.map(|tone| {
+        let clocks = tones.period(tone.event());
+        Pitch { tone, clocks, hertz: tones.hertz(tone.event(), clock_hz) }
+    })
+}
 
 impl Tone {
-    /// By what the clock is divided for it.
-    ///
-    /// # Source
-    ///
-    /// Class data sheets state about 976, 488 and 1950 Hz, which are these parts of 2 MHz.
+    /// What it sounds for.
     #[must_use]
-    pub fn divisor(self) -> f64 {
+    pub fn event(self) -> Event {
         match self {
-            Self::Hit => f64::from(TONES_OF_CLASS.hit),
-            Self::Wall => f64::from(TONES_OF_CLASS.rebound),
-            Self::Score => f64::from(TONES_OF_CLASS.score),
+            Self::Hit => Event::Hit,
+            Self::Wall => Event::Rebound,
+            Self::Score => Event::Score,
         }
-    }
-
-    /// Its pitch at a clock, Hz.
-    #[must_use]
-    pub fn hertz(self, clock_hz: f64) -> f64 {
-        clock_hz / self.divisor()
     }
 
     /// What it is called.
@@ -56,6 +64,8 @@ impl Tone {
 pub struct Heard {
     /// Which.
     pub tone: Tone,
+    /// Clocks in a period of it.
+    pub clocks: u32,
     /// Its pitch, Hz.
     pub pitch_hz: f64,
     /// How long each burst lasted, s, above 0.
@@ -75,7 +85,7 @@ impl Heard {
     /// The clock and how well it is known to either side, Hz.
     #[must_use]
     pub fn clock_hz(&self) -> (f64, f64) {
-        let divisor = self.tone.divisor();
-        (divisor * self.pitch_hz, divisor * self.doubt_hz())
+        let clocks = f64::from(self.clocks);
+        (clocks * self.pitch_hz, clocks * self.doubt_hz())
     }
 }

@@ -7,13 +7,14 @@ use crate::analysis::supply::with_part;
 use crate::network::circuit::NodeId;
 use crate::network::circuit::PartKind;
 use crate::network::error::NetworkError;
+use crate::scenario::sound::LEAST_SPEAKER_OHMS;
+use crate::scenario::sound::SERIES_OHMS;
 
-/// A driver where the file has none, Ω: 220 Ω in series with a loudspeaker of 8 Ω, the least of the
-/// class, which draws most; common practice, no source.
-pub const USUAL_OHMS: f64 = 228.0;
+/// A driver where the file has none, Ω: with the loudspeaker that draws most.
+pub const USUAL_OHMS: f64 = SERIES_OHMS + LEAST_SPEAKER_OHMS;
 
-/// A beep, at rest: as deep as rails can sag, for the reservoirs there are give way within a beep of
-/// 32 ms or they do not.
+/// A beep, at rest: as deep as rails can sag, for the reservoirs there are give way within a beep or
+/// they do not.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Beep {
     /// What feeds the loudspeaker.

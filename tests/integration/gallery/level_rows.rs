@@ -6,7 +6,7 @@ use crate::gallery::reader::tube_drive;
 use crate::gallery::shots;
 use crate::gallery::shots_of;
 use crate::gallery::told;
-use crate::published::numbers;
+use crate::published::one_fault;
 use backporch::analysis::modulation::modulation;
 use backporch::base::math;
 use std::ops::Range;
@@ -36,8 +36,7 @@ impl Shots {
 
 /// A row of the printed table of single faults, V: depth, field line and left player over black.
 fn printed(fault: &str) -> [f64; 3] {
-    let rows = numbers("one_fault.csv");
-    let (_, row) = rows.iter().find(|(name, _)| name == fault).unwrap();
+    let row = one_fault(fault);
     [row[2], row[3], row[6]].map(|millivolts| 1e-3 * millivolts)
 }
 

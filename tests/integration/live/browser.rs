@@ -1,11 +1,11 @@
 //! A real browser without a window, driven by the protocol of W3C for that.
 
+use crate::running::Running;
 use serde_json::Value;
 use serde_json::json;
 use std::io::BufRead;
 use std::io::BufReader;
 use std::path::Path;
-use std::process::Child;
 use std::process::Command;
 use std::process::Stdio;
 use std::time::Duration;
@@ -17,7 +17,7 @@ const PATIENCE: Duration = Duration::from_secs(120);
 
 /// A browser with a fresh profile; it ends with the test, however that ends.
 pub(crate) struct Browser {
-    driver: Child,
+    _driver: Running,
     session: String,
     agent: ureq::Agent,
     _profile: tempfile::TempDir,
@@ -30,13 +30,10 @@ impl Browser {
             Path::new(BROWSER).exists() && Path::new(DRIVER).exists(),
             "this test drives a real browser: install the packages chromium and chromium-driver"
         );
-        let mut driver = Command::new(DRIVER)
-            .arg("--port=0")
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        let mut lines = BufReader::new(driver.stdout.take().unwrap()).lines();
+        let mut driver = Running::new(
+            Command::new(DRIVER).arg("--port=0").stdout(Stdio::piped()).stderr(Stdio::null()),
+        );
+        let mut lines = BufReader::new(driver.child().stdout.take().unwrap()).lines();
         let port = lines.by_ref().map_while(Result::ok).find_map(|line| {
             let digits =
                 line.split("successfully on port ").nth(1)?.trim_end_matches('.').to_owned();
@@ -52,7 +49,7 @@ impl Browser {
         let profile = tempfile::tempdir().unwrap();
         let port = port.expect("the driver says on which port it listens");
         let session = format!("http://127.0.0.1:{port}/session");
-        let mut browser = Self { driver, session, agent, _profile: profile };
+        let mut browser = Self { _driver: driver, session, agent, _profile: profile };
         browser.begin();
         browser
     }
@@ -142,8 +139,7 @@ impl Browser {
 
 impl Drop for Browser {
     fn drop(&mut self) {
+        // The browser goes with its session, before the driver that would leave it running.
         let _ = self.agent.delete(&self.session).call();
-        let _ = self.driver.kill();
-        let _ = self.driver.wait();
     }
 }

@@ -1,5 +1,6 @@
 //! The program as a server, and requests to it as bytes.
 
+use crate::running::Running;
 use std::io::BufRead;
 use std::io::BufReader;
 use std::io::Read;
@@ -7,7 +8,6 @@ use std::io::Write;
 use std::net::TcpStream;
 use std::path::Path;
 use std::path::PathBuf;
-use std::process::Child;
 use std::process::Command;
 use std::process::ExitStatus;
 use std::process::Stdio;
@@ -19,7 +19,7 @@ const PATIENCE: Duration = Duration::from_secs(60);
 
 /// A server with a board of its own in a folder of its own; it ends with the test.
 pub(crate) struct Server {
-    child: Child,
+    child: Running,
     folder: tempfile::TempDir,
     /// The page's address.
     pub(crate) address: String,
@@ -38,13 +38,13 @@ impl Server {
         std::fs::copy(examples.join(example), &scenario).unwrap();
         // A measurement is of the program as it is given to people: `LIVE_PROGRAM` names that one.
         let own = env!("CARGO_BIN_EXE_backporch").into();
-        let mut child = Command::new(std::env::var_os("LIVE_PROGRAM").unwrap_or(own))
-            .arg("live")
-            .arg(&scenario)
-            .stdout(Stdio::piped())
-            .spawn()
-            .unwrap();
-        let lines = BufReader::new(child.stdout.take().unwrap()).lines();
+        let mut child = Running::new(
+            Command::new(std::env::var_os("LIVE_PROGRAM").unwrap_or(own))
+                .arg("live")
+                .arg(&scenario)
+                .stdout(Stdio::piped()),
+        );
+        let lines = BufReader::new(child.child().stdout.take().unwrap()).lines();
         let mut found = lines.map_while(Result::ok).map(|line| line.trim().to_owned());
         let address = found.find(|line| line.starts_with("http://127.0.0.1:"));
         let address = address.expect("the program prints its address");
@@ -101,22 +101,14 @@ impl Server {
 
     /// Ctrl-C, and how it ended.
     pub(crate) fn interrupt(&mut self) -> ExitStatus {
-        let pid = self.child.id().to_string();
-        assert!(Command::new("kill").args(["-INT", &pid]).status().unwrap().success());
+        self.child.interrupt();
         let asked = Instant::now();
         loop {
-            if let Some(status) = self.child.try_wait().unwrap() {
+            if let Some(status) = self.child.child().try_wait().unwrap() {
                 return status;
             }
             assert!(asked.elapsed() < PATIENCE, "the server does not end");
             std::thread::sleep(Duration::from_millis(20));
         }
-    }
-}
-
-impl Drop for Server {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
     }
 }

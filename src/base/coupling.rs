@@ -1,6 +1,7 @@
-//! Input coupling: the capacitor before the set's input amplifier, a first-order high-pass.
+//! A coupling capacitor: a first-order high-pass, before the set's input amplifier and before a
+//! loudspeaker, which does not pass what stands still.
 //!
-//! The capacitor starts with the charge it would have if the waveform had been repeating for ever,
+//! Before the amplifier the capacitor starts with the charge it would have if the waveform had been repeating for ever,
 //! because that is what a set that is already switched on has. A start from zero would show a
 //! sag of hundreds of milliseconds that nobody watching sees; a start from the mean would be wrong
 //! by the tilt within the field.
@@ -29,6 +30,12 @@ impl Coupling {
             coupling.capacitor = coupling.charged_by(volts) / share;
         }
         coupling
+    }
+
+    /// The same, as settled as a set that has been receiving `standing` volts for ever.
+    #[must_use]
+    pub fn standing(corner_hz: f64, step_s: f64, standing: f64) -> Self {
+        Self { keep: math::exp(-TAU * corner_hz * step_s), capacitor: standing }
     }
 
     /// The capacitor's voltage after `volts`, from zero. In blocks, four at a time, whose sums do not
@@ -108,6 +115,17 @@ mod tests {
         let mut volts = vec![0.7_f32; 5000];
         Coupling::settled(CORNER_HZ, 62.5e-9, &volts).apply(&mut volts);
         assert!(volts.iter().all(|v| v.abs() < 1e-9));
+    }
+
+    /// A step falls as exp(−2π 20 Hz t): to 1/e after 1 / (2π 20) s, 382 samples of 48 kHz.
+    #[test]
+    fn a_step_dies_away_and_what_stands_is_gone() {
+        let mut coupling = Coupling::standing(20.0, 1.0 / 48_000.0, 0.5);
+        let mut volts = [vec![0.5; 5], vec![1.5; 383]].concat();
+        coupling.apply(&mut volts);
+        assert!(volts[..5].iter().all(|volts| volts.abs() < 1e-15));
+        let last = f64::from(volts[5 + 382]);
+        assert!((last - math::exp(-1.0)).abs() < 1e-4, "{last}");
     }
 
     #[test]

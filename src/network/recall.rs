@@ -186,8 +186,8 @@ impl Recall {
                 }
                 None => {
                     self.counts.solved += 1;
-                    let ahead = ahead.get_or_insert_with(|| Cursor::new(trains).lengths());
-                    let lengths = ahead.get(&cursor.levels).map_or(&[][..], Vec::as_slice);
+                    let all = ahead.get_or_insert_with(|| self.lengths(trains));
+                    let lengths = all.get(&cursor.levels).map_or(&[][..], Vec::as_slice);
                     let wanted = Wanted { levels: &cursor.levels, clocks, lengths };
                     let solved = self.solve(run, &here, key, wanted);
                     solved.map_err(|error| error.later(run.seconds(cursor.at)))?
@@ -196,7 +196,9 @@ impl Recall {
             let moves = self.families[here.family].moves(&here.held);
             stretch.copy_to(&mut field, &moves, count);
             here = stretch.follow(&moves);
-            stretches.push((stretch, count));
+            if self.slow.is_empty() {
+                stretches.push((stretch, count));
+            }
             cursor.advance();
         }
         self.go_to(run, &here);
@@ -206,6 +208,11 @@ impl Recall {
         });
         self.here = Some(here);
         Ok(field)
+    }
+
+    /// How long a field lets levels last, where slopes can tell of one length by way of another.
+    fn lengths(&self, trains: &[PulseTrain]) -> HashMap<Vec<Level>, Vec<u64>> {
+        if self.slow.is_empty() { HashMap::new() } else { Cursor::new(trains).lengths() }
     }
 
     /// Puts a field together as the last one was, if it is the same; where it ends.

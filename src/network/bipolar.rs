@@ -147,7 +147,7 @@ impl TransistorModel {
     /// base-collector junction and the latter's voltage being known.
     #[must_use]
     pub fn transfer(&self, icc: Sloped, iec: Sloped, collector_volts: f64) -> Transfer {
-        TransistorLaw::of(self).transfer(icc, iec, collector_volts)
+        BaseCharge::of(self).transfer(icc, iec, collector_volts)
     }
 
     /// The same transistor at another temperature, K: its junctions of silicon follow
@@ -176,7 +176,13 @@ pub(crate) struct TransistorLaw {
     per_gain: [f64; 2],
     transit_time: [f64; 2],
     depletion: [Depletion; 2],
-    /// One over Early's voltage and over the knee.
+    base_charge: BaseCharge,
+}
+
+/// How the base charge bends the current from collector to emitter: one over Early's voltage and over
+/// the knee.
+#[derive(Clone, Copy, Debug)]
+struct BaseCharge {
     per_early: f64,
     per_knee: f64,
 }
@@ -199,8 +205,7 @@ impl TransistorLaw {
             per_gain: [1.0 / model.forward_gain, 1.0 / model.reverse_gain],
             transit_time: [model.forward_transit_time, model.reverse_transit_time],
             depletion: [Depletion::of(&model.base_emitter), Depletion::of(&model.base_collector)],
-            per_early: 1.0 / model.early_volts,
-            per_knee: 1.0 / model.knee_amps,
+            base_charge: BaseCharge::of(model),
         }
     }
 
@@ -224,7 +229,13 @@ impl TransistorLaw {
             }
         };
         let sides = [side(0, icc, leakage, be), side(1, iec, Sloped::default(), bc)];
-        (self.transfer(icc, iec, bc), sides)
+        (self.base_charge.transfer(icc, iec, bc), sides)
+    }
+}
+
+impl BaseCharge {
+    fn of(model: &TransistorModel) -> Self {
+        Self { per_early: 1.0 / model.early_volts, per_knee: 1.0 / model.knee_amps }
     }
 
     fn transfer(&self, icc: Sloped, iec: Sloped, collector_volts: f64) -> Transfer {

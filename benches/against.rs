@@ -8,7 +8,6 @@
 
 use backporch::base::math;
 use backporch::base::ticks::Tick;
-use backporch::base::ticks::TickSpan;
 use backporch::network::bipolar::TransistorModel;
 use backporch::network::circuit::Circuit;
 use backporch::network::circuit::NodeId;
@@ -24,7 +23,6 @@ use backporch::network::transient::TransientSpec;
 use backporch::raster::generate::Raster;
 use backporch::scenario::Scenario;
 use backporch::scenario::load;
-use backporch::signal::pulse_train::Edge;
 use backporch::signal::pulse_train::Level;
 use backporch::signal::pulse_train::PulseTrain;
 use criterion::Criterion;
@@ -69,15 +67,8 @@ fn trains(scenario: &Scenario) -> Vec<PulseTrain> {
     let mut raster = Raster::new(&scenario.raster).expect("the plan is sound");
     let field = raster.advance_field().trains;
     let line = u64::from(scenario.raster.timing.clocks_per_line);
-    let (from, to) = (LINES.start * line, LINES.end * line);
-    let cut = |train: &PulseTrain| {
-        let before = train.edges().iter().rfind(|edge| edge.at.0 <= from);
-        let initial = before.map_or(train.initial(), |edge| edge.level);
-        let inside = train.edges().iter().filter(|edge| edge.at.0 > from && edge.at.0 < to);
-        let edges = inside.map(|edge| Edge { at: Tick(edge.at.0 - from), level: edge.level });
-        PulseTrain::new(initial, edges, TickSpan(to - from))
-    };
-    field.iter().map(cut).collect()
+    let (from, to) = (Tick(LINES.start * line), Tick(LINES.end * line));
+    field.iter().map(|train| train.part(from, to)).collect()
 }
 
 /// A driver: node, supply, and for each level open volts, share of the supply, S.

@@ -10,7 +10,6 @@
 use backporch::base::math;
 use backporch::base::random::Draws;
 use backporch::base::ticks::Tick;
-use backporch::base::ticks::TickSpan;
 use backporch::network::circuit::NodeId;
 use backporch::network::operating_point::Network;
 use backporch::network::transient::Transient;
@@ -80,15 +79,8 @@ fn random_pulses(first: &[PulseTrain], edges: usize, seed: u64) -> Vec<PulseTrai
 /// Eight lines out of the middle of a field.
 fn some_lines(scenario: &Scenario, field: &[PulseTrain]) -> Vec<PulseTrain> {
     let line = u64::from(scenario.raster.timing.clocks_per_line);
-    let (from, to) = (100 * line, 108 * line);
-    let cut = |train: &PulseTrain| {
-        let before = train.edges().iter().rfind(|edge| edge.at.0 <= from);
-        let initial = before.map_or(train.initial(), |edge| edge.level);
-        let inside = train.edges().iter().filter(|edge| edge.at.0 > from && edge.at.0 < to);
-        let edges = inside.map(|edge| Edge { at: Tick(edge.at.0 - from), level: edge.level });
-        PulseTrain::new(initial, edges, TickSpan(to - from))
-    };
-    field.iter().map(cut).collect()
+    let (from, to) = (Tick(100 * line), Tick(108 * line));
+    field.iter().map(|train| train.part(from, to)).collect()
 }
 
 /// How far some lines are off at any node and sample, V.

@@ -87,6 +87,14 @@ pub fn interpolate(points: &[(f64, f64)], x: f64) -> (f64, f64) {
     }
 }
 
+/// The largest size among some values, 0 of none; infinite if one is no number.
+#[must_use]
+pub fn largest(values: &[f64]) -> f64 {
+    let larger = |most: f64, value: &f64| if value.abs() <= most { most } else { value.abs() };
+    let most = values.iter().fold(0.0, larger);
+    if most.is_nan() { f64::INFINITY } else { most }
+}
+
 /// The middle value, of an even number the upper of the two; `None` of none.
 #[must_use]
 pub fn median(mut values: Vec<f64>) -> Option<f64> {

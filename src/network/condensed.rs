@@ -10,6 +10,7 @@
 //! off, by 3e-9 of it where 470 µF stand beside 3 pF; it is not tried again, as it is a share of a small
 //! move.
 
+use crate::base::math::largest;
 use crate::network::elimination::Elimination;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
@@ -45,6 +46,24 @@ impl Stage<'_> {
     pub(crate) fn shift(&mut self, unknown: usize, by: f64, per_reach: f64) {
         self.x[unknown] += by;
         self.slopes[unknown] += by * per_reach;
+    }
+
+    /// Sets `amps` to what the linear parts carry and take in, less what q₀ has of the charged rows over
+    /// the reach.
+    pub(crate) fn set_linear(&self, linear: &LinearPart, charged: &[usize], amps: &mut [f64]) {
+        let per_reach = 1.0 / self.reach;
+        linear.current(self.x, amps);
+        linear.add_charging(self.slopes, amps);
+        for (&row, goal) in charged.iter().zip(self.goal) {
+            amps[row] -= goal * per_reach;
+        }
+    }
+
+    /// Takes its charge from that of all rows.
+    pub(crate) fn keep_charge(&mut self, charged: &[usize], q: &[f64]) {
+        for (charge, &row) in self.charge.iter_mut().zip(charged) {
+            *charge = q[row];
+        }
     }
 }
 
@@ -155,11 +174,7 @@ impl<'a> Condensed<'a> {
         for rail in &self.linear.rails {
             stage.shift(rail.node, rail.volts - stage.x[rail.node], per_reach);
         }
-        self.linear.current(stage.x, &mut self.left);
-        self.linear.add_charging(stage.slopes, &mut self.left);
-        for (&row, goal) in self.charged.iter().zip(stage.goal) {
-            self.left[row] -= goal * per_reach;
-        }
+        stage.set_linear(&self.linear, &self.charged, &mut self.left);
         self.place(-stage.reach);
         self.junctions.forget();
         let is_found = self.newton(stage, iterations, counts);
@@ -182,7 +197,7 @@ impl<'a> Condensed<'a> {
         for (placed, &row) in self.placed.iter_mut().zip(&elimination.rows) {
             *placed = times * self.left[row];
         }
-        Elimination::forward(&self.kept.at(self.place).factors, &mut self.placed);
+        self.kept.at(self.place).factors.forward(&mut self.placed);
     }
 
     /// Newton's method on the unknowns left over.
@@ -239,7 +254,7 @@ impl<'a> Condensed<'a> {
         let elimination = &self.plans[self.now].elimination;
         let head = elimination.head;
         self.placed[head..].copy_from_slice(&self.moved);
-        Elimination::backward(&self.kept.at(self.place).factors, &mut self.placed);
+        self.kept.at(self.place).factors.backward(&mut self.placed);
         for (moved, &column) in self.placed.iter().zip(&elimination.columns[..head]) {
             stage.shift(column, *moved, per_reach);
         }
@@ -257,9 +272,7 @@ impl<'a> Condensed<'a> {
                 evaluation.q[row] += farads * correction;
             }
         }
-        for (charge, &row) in stage.charge.iter_mut().zip(&self.charged) {
-            *charge = evaluation.q[row];
-        }
+        stage.keep_charge(&self.charged, &evaluation.q);
     }
 
     /// Sets the currents of ideal sources to what their nodes' rows leave over.
@@ -288,7 +301,7 @@ impl<'a> Condensed<'a> {
         let (head, tail) = (elimination.head, elimination.tail());
         inverse.multiply(&self.placed[head..], &mut self.moved);
         self.placed[head..].copy_from_slice(&self.moved);
-        Elimination::backward(&self.kept.at(self.place).factors, &mut self.placed);
+        self.kept.at(self.place).factors.backward(&mut self.placed);
         b.fill(0.0);
         for (value, &column) in self.placed.iter().zip(&elimination.columns) {
             b[column] = *value;
@@ -319,10 +332,7 @@ impl<'a> Condensed<'a> {
         let mix = Mix { charge: 1.0, current: over_s };
         let kind = (self.linear.straight.as_slice(), Some(mix));
         self.system.evaluate_curved((x, weights), kind, &mut self.junctions, evaluation);
-        self.linear.current(x, amps);
-        for (amps, curved) in amps.iter_mut().zip(&evaluation.f) {
-            *amps += curved;
-        }
+        self.linear.current_with(&evaluation.f, x, amps);
         inverse.set_sum(&self.kept.at(self.place).factors.rest, &evaluation.jacobian);
         if inverse.invert().is_ok() { Outcome::Solved } else { Outcome::Failed }
     }
@@ -334,13 +344,6 @@ impl<'a> Condensed<'a> {
             amps[row] += curved;
         }
     }
-}
-
-/// The largest size; infinite if one is no number.
-pub(crate) fn largest(values: &[f64]) -> f64 {
-    let larger = |most: f64, value: &f64| if value.abs() <= most { most } else { value.abs() };
-    let most = values.iter().fold(0.0, larger);
-    if most.is_nan() { f64::INFINITY } else { most }
 }
 
 impl Plan {

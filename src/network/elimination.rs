@@ -185,20 +185,22 @@ impl Elimination {
             }));
         }
     }
+}
 
+impl Factors {
     /// Carries the eliminated rows of a right-hand side into what is left over.
-    pub(crate) fn forward(factors: &Factors, b: &mut [f64]) {
-        for &Take { to, from, times } in &factors.down {
+    pub(crate) fn forward(&self, b: &mut [f64]) {
+        for &Take { to, from, times } in &self.down {
             b[to] -= times * b[from];
         }
     }
 
     /// Solves for the eliminated unknowns, those left over being in their places.
-    pub(crate) fn backward(factors: &Factors, b: &mut [f64]) {
-        for (b, inverse) in b.iter_mut().zip(&factors.inverses) {
+    pub(crate) fn backward(&self, b: &mut [f64]) {
+        for (b, inverse) in b.iter_mut().zip(&self.inverses) {
             *b *= inverse;
         }
-        for &Take { to, from, times } in &factors.up {
+        for &Take { to, from, times } in &self.up {
             b[to] -= times * b[from];
         }
     }
@@ -319,10 +321,10 @@ mod tests {
             prop_assert!(elimination.eliminate(placed, &mut factors));
             let right: Vec<f64> = (0..=order).map(|row| if row % 2 == 0 { 1.0 } else { -0.3 }).collect();
             let mut b: Vec<f64> = elimination.rows.iter().map(|&row| right[row]).collect();
-            Elimination::forward(&factors, &mut b);
+            factors.forward(&mut b);
             factors.rest.factorize().unwrap();
             factors.rest.solve(&mut b[elimination.head..]);
-            Elimination::backward(&factors, &mut b);
+            factors.backward(&mut b);
             let mut whole = Matrix::new(order + 1);
             for &(row, column, value) in &entries {
                 whole.add(row, column, value);

@@ -43,8 +43,7 @@ pub(crate) struct LinearPart {
     /// Without the drivers and with them, S.
     own_siemens: Vec<f64>,
     siemens: Vec<f64>,
-    /// Of the bridges and of all else, F.
-    bridging: Vec<f64>,
+    /// Of all capacitances, F.
     farads: Vec<f64>,
     /// The entries with charge that are no bridge's: row, column, F.
     charged: Vec<(usize, usize, f64)>,
@@ -68,7 +67,6 @@ impl LinearPart {
             columns: Vec::new(),
             own_siemens: Vec::new(),
             siemens: Vec::new(),
-            bridging: Vec::new(),
             farads: Vec::new(),
             charged: Vec::new(),
             bridges: Vec::new(),
@@ -95,7 +93,11 @@ impl LinearPart {
                 });
             part.driven.push(entries);
         }
+        for ends in part.bridges.iter().map(|bridge| bridge.ends).collect::<Vec<_>>() {
+            part.bridge_entries(ends);
+        }
         part.sort();
+        part.add_bridges();
         part.rails = part.find_rails(system);
         part
     }
@@ -111,23 +113,32 @@ impl LinearPart {
     fn add_store(&mut self, Store { ends, farads }: &Store) {
         let farads = *farads;
         match *ends {
-            [Some(first), Some(last)] => {
-                self.bridges.push(Bridge { ends: [first, last], farads });
-                for (row, column, sign) in [
-                    (first, first, 1.0),
-                    (last, last, 1.0),
-                    (first, last, -1.0),
-                    (last, first, -1.0),
-                ] {
-                    let index = self.entry(row, column);
-                    self.bridging[index] += sign * farads;
-                }
-            }
+            [Some(first), Some(last)] => self.bridges.push(Bridge { ends: [first, last], farads }),
             [Some(node), None] | [None, Some(node)] => {
                 let index = self.entry(node, node);
                 self.farads[index] += farads;
             }
             [None, None] => {}
+        }
+    }
+
+    /// The entries of a bridge: at its ends, and across.
+    fn bridge_entries(&mut self, [first, last]: [usize; 2]) -> [(usize, f64); 4] {
+        [(first, first, 1.0), (last, last, 1.0), (first, last, -1.0), (last, first, -1.0)]
+            .map(|(row, column, sign)| (self.entry(row, column), sign))
+    }
+
+    /// Notes the entries with charge, then adds to them what the bridges have, which is looked up bridge
+    /// by bridge where rounding counts.
+    fn add_bridges(&mut self) {
+        let charged = (0..self.rows.len()).filter(|&index| self.farads[index] != 0.0);
+        self.charged = charged
+            .map(|index| (self.rows[index], self.columns[index], self.farads[index]))
+            .collect();
+        for Bridge { ends, farads } in self.bridges.clone() {
+            for (index, sign) in self.bridge_entries(ends) {
+                self.farads[index] += sign * farads;
+            }
         }
     }
 
@@ -139,7 +150,7 @@ impl LinearPart {
         }
         self.rows.push(row);
         self.columns.push(column);
-        for values in [&mut self.own_siemens, &mut self.farads, &mut self.bridging] {
+        for values in [&mut self.own_siemens, &mut self.farads] {
             values.push(0.0);
         }
         self.rows.len() - 1
@@ -149,7 +160,7 @@ impl LinearPart {
     fn sort(&mut self) {
         let mut sorted: Vec<usize> = (0..self.rows.len()).collect();
         sorted.sort_by_key(|&index| (self.rows[index], self.columns[index]));
-        for values in [&mut self.own_siemens, &mut self.farads, &mut self.bridging] {
+        for values in [&mut self.own_siemens, &mut self.farads] {
             *values = sorted.iter().map(|&index| values[index]).collect();
         }
         for indices in [&mut self.rows, &mut self.columns] {
@@ -158,10 +169,6 @@ impl LinearPart {
         for entry in self.driven.iter_mut().flatten().filter(|entry| **entry != NONE) {
             *entry = sorted.iter().position(|index| index == entry).unwrap_or(NONE);
         }
-        let charged = (0..self.rows.len()).filter(|&index| self.farads[index] != 0.0);
-        self.charged = charged
-            .map(|index| (self.rows[index], self.columns[index], self.farads[index]))
-            .collect();
     }
 
     fn find_rails(&self, system: &System) -> Vec<Rail> {
@@ -229,15 +236,16 @@ impl LinearPart {
 
     /// The entries of C + reach · G.
     pub(crate) fn entries(&self, reach: f64) -> impl Iterator<Item = f64> + '_ {
-        let farads = self.farads.iter().zip(&self.bridging).map(|(own, bridging)| own + bridging);
-        farads.zip(&self.siemens).map(move |(farads, siemens)| farads + reach * siemens)
+        let slopes = self.farads.iter().zip(&self.siemens);
+        slopes.map(move |(farads, siemens)| farads + reach * siemens)
     }
 
     /// Adds a mixture of the slopes to a matrix of all unknowns.
     pub(crate) fn add_to(&self, mix: Mix, matrix: &mut Matrix) {
-        let farads = self.farads.iter().zip(&self.bridging).map(|(own, bridging)| own + bridging);
         let places = self.rows.iter().zip(&self.columns);
-        for ((&row, &column), (farads, siemens)) in places.zip(farads.zip(&self.siemens)) {
+        for ((&row, &column), (farads, siemens)) in
+            places.zip(self.farads.iter().zip(&self.siemens))
+        {
             matrix.add(row, column, mix.charge * farads + mix.current * siemens);
         }
     }
@@ -248,6 +256,14 @@ impl LinearPart {
         let places = self.rows.iter().zip(&self.columns);
         for ((&row, &column), siemens) in places.zip(&self.siemens) {
             amps[row] += siemens * x[column];
+        }
+    }
+
+    /// Sets `amps` to all currents at `x`, those of the curved parts being known.
+    pub(crate) fn current_with(&self, curved: &[f64], x: &[f64], amps: &mut [f64]) {
+        self.current(x, amps);
+        for (amps, curved) in amps.iter_mut().zip(curved) {
+            *amps += curved;
         }
     }
 
@@ -267,8 +283,7 @@ impl LinearPart {
     /// The row of a rail in C + reach · G times `x`, its own current left out.
     pub(crate) fn rail_row(&self, rail: &Rail, reach: f64, x: &[f64]) -> f64 {
         let entry = |&index: &usize| {
-            let farads = self.farads[index] + self.bridging[index];
-            (farads + reach * self.siemens[index]) * x[self.columns[index]]
+            (self.farads[index] + reach * self.siemens[index]) * x[self.columns[index]]
         };
         rail.entries.iter().map(entry).sum()
     }
@@ -276,8 +291,8 @@ impl LinearPart {
     /// What flows out of a rail's node by way of linear parts, its own current left out, A.
     pub(crate) fn rail_current(&self, rail: &Rail, x: &[f64], slopes: &[f64]) -> f64 {
         let entry = |&index: &usize| {
-            let (farads, column) = (self.farads[index] + self.bridging[index], self.columns[index]);
-            self.siemens[index] * x[column] + farads * slopes[column]
+            let column = self.columns[index];
+            self.siemens[index] * x[column] + self.farads[index] * slopes[column]
         };
         self.pushed[rail.node] + rail.entries.iter().map(entry).sum::<f64>()
     }

@@ -266,16 +266,20 @@ impl Recall {
         key: (usize, usize),
         Wanted { levels, clocks, lengths }: Wanted<'_>,
     ) -> Result<Arc<Stretch>, NetworkError> {
-        // Where stretches seldom come again, looking for slopes costs more than it gives.
-        let RecallCounts { recalled, solved } = self.counts;
-        let is_vain = solved > SOLVED_AT_LEAST && solved > recalled;
         if self.slow.is_empty() {
             let stretch = Arc::new(self.solve_at(run, here, levels, clocks)?);
             self.keep(key, &stretch);
             return Ok(stretch);
         }
+        // Where stretches seldom come again, looking for slopes costs more than it gives.
+        let RecallCounts { recalled, solved } = self.counts;
+        let is_vain = solved > SOLVED_AT_LEAST && solved > recalled;
         if !is_vain {
-            for stretch in self.solve_around(run, here.family, levels, lengths) {
+            let is_new = |clocks: &u64| {
+                self.known.get(&key).is_none_or(|known| known.stretch(*clocks).is_none())
+            };
+            let lengths: Vec<u64> = lengths.iter().copied().filter(is_new).collect();
+            for stretch in self.solve_around(run, here.family, levels, &lengths) {
                 self.keep(key, &Arc::new(stretch));
             }
         }
@@ -309,7 +313,7 @@ impl Recall {
             }));
         }
         let mut stretches = Vec::new();
-        for (index, leg) in plain.iter().enumerate() {
+        for (index, leg) in plain.into_iter().enumerate() {
             let pairs: Option<Vec<[&Leg; 2]>> = beside
                 .iter()
                 .map(|[more, less]| Some([more.get(index)?, less.get(index)?]))
@@ -326,7 +330,7 @@ impl Recall {
     fn told_by_slopes(
         &mut self,
         run: &mut Transient<'_>,
-        plain: &Leg,
+        plain: Leg,
         pairs: &[[&Leg; 2]],
     ) -> Option<Stretch> {
         let centre = held_volts(&self.slow, &plain.end.x);
@@ -360,8 +364,8 @@ impl Recall {
                 return None;
             }
         }
-        let Followed { ref samples, clocks, .. } = plain.followed;
-        let (samples, follows) = (samples.clone(), nudges.follows());
+        let Followed { samples, clocks, .. } = plain.followed;
+        let follows = nudges.follows();
         Some(Stretch { samples, bends, clocks, end: place, follows, stands: None })
     }
 

@@ -3,8 +3,8 @@
 //! Slow and obvious. It takes over where the order of elimination of `network/condensed.rs` does not
 //! serve, and tests compare the two.
 
+use crate::base::math::largest;
 use crate::network::condensed::Stage;
-use crate::network::condensed::largest;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Weights;
@@ -69,20 +69,12 @@ impl<'a> Whole<'a> {
         self.charged.iter().map(|&row| self.evaluation.q[row]).collect()
     }
 
-    /// The currents at `x`.
-    fn currents(&mut self, x: &[f64], amps: &mut [f64]) {
-        self.linear.current(x, amps);
-        for (amps, curved) in amps.iter_mut().zip(&self.evaluation.f) {
-            *amps += curved;
-        }
-    }
-
     /// What the equations leave over at `x` but for charge: row and size of the worst node, A.
     pub(crate) fn worst_residual(&mut self, x: &[f64], weights: &[Weights]) -> (usize, f64) {
         self.junctions.forget();
         self.evaluate(x, weights, None);
         let mut amps = vec![0.0; self.system.order];
-        self.currents(x, &mut amps);
+        self.linear.current_with(&self.evaluation.f, x, &mut amps);
         worst(&amps[..self.system.nodes])
     }
 
@@ -119,11 +111,7 @@ impl<'a> Whole<'a> {
             counts.iterations += 1;
             let wanted = (!iterations.fresh).then_some(mix);
             self.evaluate(stage.x, stage.weights, wanted);
-            self.linear.current(stage.x, &mut self.left);
-            self.linear.add_charging(stage.slopes, &mut self.left);
-            for (&row, goal) in self.charged.iter().zip(stage.goal) {
-                self.left[row] -= goal * per_reach;
-            }
+            stage.set_linear(&self.linear, &self.charged, &mut self.left);
             let rows = self.evaluation.q.iter().zip(&self.evaluation.f).zip(&self.left);
             for (correction, ((q, f), left)) in self.correction.iter_mut().zip(rows) {
                 *correction = -(q + stage.reach * (f + left));
@@ -153,9 +141,7 @@ impl<'a> Whole<'a> {
         for &(row, column, farads) in &self.charge_slopes {
             self.evaluation.q[row] += farads * self.correction[column];
         }
-        for (charge, &row) in stage.charge.iter_mut().zip(&self.charged) {
-            *charge = self.evaluation.q[row];
-        }
+        stage.keep_charge(&self.charged, &self.evaluation.q);
         true
     }
 
@@ -176,7 +162,7 @@ impl<'a> Whole<'a> {
         let mix = Mix { charge: 1.0, current: over_s };
         self.junctions.forget();
         self.evaluate(x, weights, Some(mix));
-        self.currents(x, amps);
+        self.linear.current_with(&self.evaluation.f, x, amps);
         std::mem::swap(&mut self.factors, &mut self.evaluation.jacobian);
         self.factors.factorize().is_ok()
     }

@@ -92,6 +92,18 @@ impl PulseTrain {
         before.checked_sub(1).map_or(self.initial, |last| self.edges[last].level)
     }
 
+    /// What it does from one tick up to another, counted from there.
+    ///
+    /// # Panics
+    ///
+    /// If `to` lies before `from`.
+    #[must_use]
+    pub fn part(&self, from: Tick, to: Tick) -> Self {
+        let inside = self.edges.iter().filter(|edge| edge.at > from && edge.at < to);
+        let edges = inside.map(|edge| Edge { at: Tick(edge.at.0 - from.0), level: edge.level });
+        Self::new(self.level_at(from), edges, TickSpan(to.0 - from.0))
+    }
+
     /// Level after the last edge.
     #[must_use]
     pub fn last_level(&self) -> Level {
@@ -110,4 +122,29 @@ pub struct FieldTrains {
     pub trains: Vec<PulseTrain>,
     /// Which clocks belong to which element.
     pub map: ElementMap,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_part_has_the_levels_of_the_whole_at_each_of_its_ticks() {
+        let edges = [(3, Level::HIGH), (5, Level::LOW), (8, Level::HIGH), (11, Level::LOW)];
+        let edges = edges.map(|(at, level)| Edge { at: Tick(at), level });
+        let whole = PulseTrain::new(Level::LOW, edges, TickSpan(14));
+        for from in 0..14 {
+            for to in from + 1..=14 {
+                let part = whole.part(Tick(from), Tick(to));
+                assert_eq!(part.length(), TickSpan(to - from));
+                for at in from..to {
+                    assert_eq!(
+                        part.level_at(Tick(at - from)),
+                        whole.level_at(Tick(at)),
+                        "{from} {at}"
+                    );
+                }
+            }
+        }
+    }
 }

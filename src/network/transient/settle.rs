@@ -1,5 +1,6 @@
 //! Fields until one repeats.
 
+use crate::base::math::largest;
 use crate::network::error::NetworkError;
 use crate::network::operating_point::worst;
 use crate::network::recall::Recall;
@@ -84,10 +85,6 @@ impl Transient<'_> {
         self.shift(&by);
         self.recall.iter_mut().for_each(Recall::leave);
     }
-}
-
-fn largest(values: &[f64]) -> f64 {
-    values.iter().fold(0.0, |largest, value| value.abs().max(largest))
 }
 
 /// Share of the last move that is left, by least squares.

@@ -71,21 +71,24 @@ impl JunctionLaw {
     }
 }
 
-/// Current that a chip draws from a rail at `volts`, A: `amps` on any rail worth the name, fading
-/// over the last quarter of a volt, so that it never drags an unfed rail below ground:
-/// I (1 − exp(−v / 0.25 V)), and its tangent at 0 V below that.
+/// Rail from which a chip draws its whole current, V.
+pub const AWAKE_VOLTS: f64 = 0.75;
+
+/// Current that a chip draws from a rail at `volts`, A: `amps` from [`AWAKE_VOLTS`] on, fading below,
+/// so that it never drags an unfed rail under ground: I (1 − (1 − v / 0.75 V)³), and its tangent at
+/// 0 V below that.
 ///
 /// # Source
 ///
 /// Data sheets of the chips state the current; how it fades is our own.
 #[must_use]
 pub fn consumption(amps: f64, volts: f64) -> Sloped {
-    const FADE_VOLTS: f64 = 0.25;
+    let left = (1.0 - volts / AWAKE_VOLTS).clamp(0.0, 1.0);
+    let slope = 3.0 * amps / AWAKE_VOLTS * left * left;
     if volts <= 0.0 {
-        return Sloped { value: amps * volts / FADE_VOLTS, slope: amps / FADE_VOLTS };
+        return Sloped { value: slope * volts, slope };
     }
-    let left = math::exp(-volts / FADE_VOLTS);
-    Sloped { value: amps * (1.0 - left), slope: amps / FADE_VOLTS * left }
+    Sloped { value: amps * (1.0 - left * left * left), slope }
 }
 
 /// Voltage at which the slope of a junction has become steep enough for Newton's method to
@@ -520,7 +523,7 @@ mod tests {
 
     #[test]
     fn a_chip_draws_its_current_from_a_fed_rail_and_nothing_from_a_dead_one() {
-        assert!((consumption(0.035, 5.0).value - 0.035).abs() < 1e-10);
+        assert!((consumption(0.035, AWAKE_VOLTS).value - 0.035).abs() < f64::EPSILON);
         assert!(consumption(0.035, 0.0).value.abs() < 1e-18);
         for at in [-0.5, -1e-3, 1e-3, 0.2, 1.0] {
             slope_matches(|volts| consumption(0.035, volts), at);

@@ -486,8 +486,9 @@ impl<'a> Plain<'a> {
     }
 }
 
-/// What a chip or a driver takes from its rail: it fades over the last quarter of a volt.
+/// What a chip or a driver takes from its rail: it fades over the last three quarters of a volt.
 fn drawn(amps: f64, volts: f64) -> f64 {
-    let turns = volts / 0.25;
-    amps * if turns < 0.0 { turns } else { -math::expm1(-turns) }
+    let share = volts / 0.75;
+    let missing = 1.0 - share.clamp(0.0, 1.0);
+    amps * if share < 0.0 { 3.0 * share } else { 1.0 - missing * missing * missing }
 }

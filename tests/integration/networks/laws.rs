@@ -127,10 +127,14 @@ pub(crate) fn stage(curve: &OutputCurve, drop: f64, supply: f64) -> Flow {
 
 /// What a chip takes at `volts`.
 pub(crate) fn consumption(amps: f64, volts: f64) -> Flow {
-    const FADE_V: f64 = 0.25;
-    let x = volts / FADE_V;
-    let taken = if x > 0.0 { -math::expm1(-x) } else { x };
-    Flow { amps: amps * taken, siemens: amps / FADE_V, lost_amps: amps }
+    const AWAKE_V: f64 = 0.75;
+    let x = volts / AWAKE_V;
+    let taken = match x {
+        ..=0.0 => 3.0 * x,
+        0.0..1.0 => x * (3.0 - x * (3.0 - x)),
+        _ => 1.0,
+    };
+    Flow { amps: amps * taken, siemens: 3.0 * amps / AWAKE_V, lost_amps: amps }
 }
 
 fn soft(x: f64) -> f64 {

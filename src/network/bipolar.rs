@@ -211,6 +211,7 @@ impl TransistorLaw {
 
     /// At forward voltages from base to emitter and to collector: what flows from collector to emitter,
     /// and what from base to emitter and to collector.
+    #[inline]
     pub(crate) fn at(&self, [be, bc]: [f64; 2]) -> (Transfer, [BaseSide; 2]) {
         let (icc, iec) = (self.transport.current(be), self.transport.current(bc));
         let leakage = self.leakage.map_or(Sloped::default(), |leakage| leakage.current(be));
@@ -238,6 +239,7 @@ impl BaseCharge {
         Self { per_early: 1.0 / model.early_volts, per_knee: 1.0 / model.knee_amps }
     }
 
+    #[inline]
     fn transfer(&self, icc: Sloped, iec: Sloped, collector_volts: f64) -> Transfer {
         let amps = icc.value - iec.value;
         if self.per_early == 0.0 && self.per_knee == 0.0 {

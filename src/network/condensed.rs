@@ -1,70 +1,49 @@
 //! One stage's equations, solved for the curved parts alone.
 //!
 //! They are linear in most unknowns. Those are eliminated once for each length of a step and each state
-//! of the drivers (`network/elimination.rs`), and Newton's method runs on what is left over: the
-//! unknowns of junctions, saturating outputs and drivers on their way. Every linear equation is then
-//! met at the first try, and an iteration costs what the curved parts cost. What has been eliminated
-//! depends on nothing but that length and those states; it is kept for the lengths that come again.
+//! of the drivers (`network/reduced.rs`), and Newton's method runs on what is left over: the unknowns
+//! of junctions, saturating outputs and drivers on their way. Every linear equation is then met at the
+//! first try, and an iteration costs what the curved parts cost.
 //!
-//! What is solved for is how far the unknowns lie from where they were expected. Elimination rounds that
-//! off, by 3e-9 of it where 470 µF stand beside 3 pF; it is not tried again, as it is a share of a small
-//! move.
+//! What is solved for is how far the unknowns move from x₀. Elimination rounds that off, by 3e-9 of it
+//! where 470 µF stand beside 3 pF, and by the same share in all stages of a step; it is not tried again,
+//! as it is a share of a move.
 
 use crate::base::math::largest;
+use crate::network::dense::Dense;
+use crate::network::dense::padded;
 use crate::network::elimination::Elimination;
 use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Weights;
 use crate::network::junctions::Junctions;
 use crate::network::linear_part::LinearPart;
-use crate::network::matrix::Matrix;
 use crate::network::newton::Iterations;
 use crate::network::newton::Verdict;
 use crate::network::reduced::Kept;
+use crate::network::reduced::Reduction;
+use crate::network::system::Curved;
 use crate::network::system::System;
 use crate::network::transient::Counts;
 use std::collections::BTreeSet;
 
 /// A stage to be solved: C ẋ + q̇ + f(x) = 0 with x = x₀ + reach · ẋ and q(x) = q₀ + reach · q̇, where C
 /// is of the linear parts, q the charge of the curved ones, and x₀ and q₀ follow from earlier stages.
+/// Vectors of unknowns are filled up as [`padded`] says.
 pub(crate) struct Stage<'s> {
     /// What drives the board.
     pub(crate) weights: &'s [Weights],
     pub(crate) reach: f64,
+    /// x₀.
+    pub(crate) from: &'s [f64],
     /// q₀, row by row of [`System::charged_rows`].
     pub(crate) goal: &'s [f64],
-    /// Where Newton's method starts, on x₀ + reach · ẋ, and where it ended.
-    pub(crate) x: &'s mut [f64],
-    /// ẋ there.
+    /// ẋ as it is expected, then as it is.
     pub(crate) slopes: &'s mut [f64],
+    /// x.
+    pub(crate) x: &'s mut [f64],
     /// q there.
     pub(crate) charge: &'s mut [f64],
-}
-
-impl Stage<'_> {
-    /// Moves one of the unknowns.
-    pub(crate) fn shift(&mut self, unknown: usize, by: f64, per_reach: f64) {
-        self.x[unknown] += by;
-        self.slopes[unknown] += by * per_reach;
-    }
-
-    /// Sets `amps` to what the linear parts carry and take in, less what q₀ has of the charged rows over
-    /// the reach.
-    pub(crate) fn set_linear(&self, linear: &LinearPart, charged: &[usize], amps: &mut [f64]) {
-        let per_reach = 1.0 / self.reach;
-        linear.current(self.x, amps);
-        linear.add_charging(self.slopes, amps);
-        for (&row, goal) in charged.iter().zip(self.goal) {
-            amps[row] -= goal * per_reach;
-        }
-    }
-
-    /// Takes its charge from that of all rows.
-    pub(crate) fn keep_charge(&mut self, charged: &[usize], q: &[f64]) {
-        for (charge, &row) in self.charge.iter_mut().zip(charged) {
-            *charge = q[row];
-        }
-    }
 }
 
 /// How an attempt came out.
@@ -76,19 +55,20 @@ pub(crate) enum Outcome {
     Unfit,
 }
 
-/// An order of elimination, for one set of drivers that are linear.
+/// An order of elimination, for one set of drivers and chips that are not linear.
 #[derive(Debug)]
 struct Plan {
-    straight: Vec<bool>,
-    elimination: Elimination,
-    /// Of every linear entry, where it stands in the elimination.
-    indices: Vec<usize>,
+    curved: Curved,
+    reduction: Reduction,
+    /// The unknowns left over, and their rows.
+    tail: Vec<usize>,
+    tail_rows: Vec<usize>,
+    /// Of each charged row its place among the curved parts, those of the rails after the tail's.
+    charge_places: Vec<usize>,
     /// The curved parts, which enter the rows left over and those of the rails.
     evaluation: Evaluation,
     /// The inverse of what is left over of the linear part and of the curved parts.
-    inverse: Matrix,
-    /// What is left of the equations at an iteration.
-    residual: Vec<f64>,
+    inverse: Dense,
 }
 
 /// The work space for one board.
@@ -105,10 +85,12 @@ pub(crate) struct Condensed<'a> {
     /// What of it serves for the present reach.
     place: usize,
     junctions: Junctions,
-    /// Right-hand side, by rows and in places.
-    left: Vec<f64>,
-    placed: Vec<f64>,
-    /// The last correction, and all of them, of the unknowns left over.
+    /// How far all unknowns move.
+    moves: Vec<f64>,
+    nothing: Vec<f64>,
+    /// What pushes the tail, what is left of that at an iteration, the last correction, and all of them.
+    push: Vec<f64>,
+    residual: Vec<f64>,
     correction: Vec<f64>,
     moved: Vec<f64>,
 }
@@ -124,8 +106,10 @@ impl<'a> Condensed<'a> {
             kept: Kept::default(),
             place: 0,
             junctions: Junctions::default(),
-            left: vec![0.0; system.order],
-            placed: Vec::new(),
+            moves: vec![0.0; padded(system.order)],
+            nothing: vec![0.0; padded(system.order)],
+            push: Vec::new(),
+            residual: Vec::new(),
             correction: Vec::new(),
             moved: Vec::new(),
         }
@@ -134,33 +118,43 @@ impl<'a> Condensed<'a> {
     /// Begins a segment in which some drivers stand still at these weights, with the board at `x`.
     pub(crate) fn begin(&mut self, weights: &[Weights], is_still: &[bool], x: &[f64]) {
         self.linear.take_in(self.system, weights, is_still, x);
-        let known = self.plans.iter().position(|plan| plan.straight == self.linear.straight);
+        self.plan(weights);
+    }
+
+    /// Takes diodes that have woken at `x` as they are from here on; whether there are any.
+    pub(crate) fn rouse(&mut self, weights: &[Weights], x: &[f64]) -> bool {
+        let are_any = self.linear.rouse(self.system, x);
+        if are_any {
+            self.plan(weights);
+        }
+        are_any
+    }
+
+    /// Finds the order of elimination for what is linear at present.
+    fn plan(&mut self, weights: &[Weights]) {
+        let known = self.plans.iter().position(|plan| plan.curved == self.linear.curved);
         self.now = known.unwrap_or_else(|| {
-            self.plans.push(Plan::new(self.system, &self.linear));
+            self.plans.push(Plan::new(self.system, &self.linear, &self.charged));
             self.plans.len() - 1
         });
         let plan = &self.plans[self.now];
-        self.kept.begin(self.now, &plan.straight, weights);
-        self.placed.resize(plan.elimination.size, 0.0);
-        self.correction.resize(plan.elimination.tail(), 0.0);
-        self.moved.resize(plan.elimination.tail(), 0.0);
+        self.kept.begin(self.now, &plan.curved.drivers, &weights[..self.system.drivers.len()]);
+        let tail = padded(plan.tail.len());
+        for values in [&mut self.push, &mut self.residual, &mut self.correction, &mut self.moved] {
+            values.clear();
+            values.resize(tail, 0.0);
+        }
     }
 
     /// Eliminates for a step's reach, if that has not been done; whether the order serves.
     fn reach_for(&mut self, reach: f64) -> bool {
-        let (place, is_new) = self.kept.place(reach);
-        self.place = place;
-        let reduced = self.kept.at_mut(place);
-        if is_new {
-            let Plan { elimination, indices, .. } = &mut self.plans[self.now];
-            let entries = indices.iter().copied().zip(self.linear.entries(reach));
-            let placed = entries.filter(|&(index, _)| index != usize::MAX);
-            reduced.serves = elimination.eliminate(placed, &mut reduced.factors);
-        }
-        reduced.serves
+        let reduction = &mut self.plans[self.now].reduction;
+        self.place = self.kept.place(reach, reduction, &self.linear);
+        self.kept.at(self.place).serves
     }
 
-    /// Solves a stage. `iterations` says when the factors of the curved parts are made anew.
+    /// Solves a stage. `iterations` says when the factors of the curved parts are made anew. Where that
+    /// fails, the slopes say how far it came.
     pub(crate) fn solve(
         &mut self,
         stage: &mut Stage<'_>,
@@ -170,34 +164,41 @@ impl<'a> Condensed<'a> {
         if !self.reach_for(stage.reach) {
             return Outcome::Unfit;
         }
-        let per_reach = 1.0 / stage.reach;
-        for rail in &self.linear.rails {
-            stage.shift(rail.node, rail.volts - stage.x[rail.node], per_reach);
-        }
-        stage.set_linear(&self.linear, &self.charged, &mut self.left);
-        self.place(-stage.reach);
-        self.junctions.forget();
-        let is_found = self.newton(stage, iterations, counts);
-        let left_over = self.plans[self.now].elimination.left_over();
-        for (moved, &column) in self.moved.iter().zip(left_over) {
-            stage.slopes[column] += moved * per_reach;
-        }
-        if !is_found {
+        let reduced = self.kept.at(self.place);
+        reduced.ahead.multiply(stage.from, &reduced.constant, &mut self.moves);
+        self.expect(stage);
+        if !self.newton(stage, iterations, counts) {
+            let per_reach = 1.0 / stage.reach;
+            for (&column, moved) in self.plans[self.now].tail.iter().zip(&self.moved) {
+                stage.slopes[column] = moved * per_reach;
+            }
             return Outcome::Failed;
         }
-        self.finish(stage, per_reach);
-        // A supply that has fallen to a driver's corner on the way: what was taken as linear is not.
-        if self.linear.holds(stage.x) { Outcome::Solved } else { Outcome::Unfit }
+        self.finish(stage);
+        // A supply that has fallen to a driver's corner on the way, a diode that has woken: what was
+        // taken as linear is not.
+        if self.linear.holds(self.system, stage.x) { Outcome::Solved } else { Outcome::Unfit }
     }
 
-    /// Puts so many times the right-hand side into its places and carries the eliminated rows into the
-    /// others.
-    fn place(&mut self, times: f64) {
-        let elimination = &self.plans[self.now].elimination;
-        for (placed, &row) in self.placed.iter_mut().zip(&elimination.rows) {
-            *placed = times * self.left[row];
+    /// Puts the tail where it is expected, and takes that away from what pushes it.
+    fn expect(&mut self, stage: &mut Stage<'_>) {
+        let plan = &self.plans[self.now];
+        let tail = self.push.iter_mut().zip(&mut self.moved).zip(&plan.tail);
+        for ((push, moved), &column) in tail {
+            *push = self.moves[column];
+            *moved = stage.reach * stage.slopes[column];
+            stage.x[column] = stage.from[column] + *moved;
         }
-        self.kept.at(self.place).factors.forward(&mut self.placed);
+        let push = &mut self.push[..plan.tail.len()];
+        for (&place, goal) in plan.charge_places.iter().zip(stage.goal) {
+            if let Some(push) = push.get_mut(place) {
+                *push += goal;
+            }
+        }
+        for rail in &self.linear.rails {
+            stage.x[rail.node] = rail.volts;
+        }
+        self.kept.at(self.place).rest.subtract_product(&self.moved, &mut self.push);
     }
 
     /// Newton's method on the unknowns left over.
@@ -207,148 +208,173 @@ impl<'a> Condensed<'a> {
         iterations: &mut Iterations,
         counts: &mut Counts,
     ) -> bool {
-        let Plan { elimination, evaluation, inverse, residual, .. } = &mut self.plans[self.now];
-        let rest = &self.kept.at(self.place).factors.rest;
-        let head = elimination.head;
-        let [rows, columns] = [&elimination.rows[head..], &elimination.columns[head..]];
+        let Plan { tail, tail_rows, evaluation, inverse, .. } = &mut self.plans[self.now];
+        let rest = &self.kept.at(self.place).rest;
         let mix = Mix { charge: 1.0, current: stage.reach };
-        self.moved.fill(0.0);
+        self.junctions.forget();
         iterations.begin();
         loop {
             counts.iterations += 1;
             let wanted = (!iterations.fresh).then_some(mix);
             let point = (&*stage.x, stage.weights);
-            let kind = (self.linear.straight.as_slice(), wanted);
+            let kind = (&self.linear.curved, wanted);
             self.system.evaluate_curved(point, kind, &mut self.junctions, evaluation);
-            for ((residual, placed), &row) in
-                residual.iter_mut().zip(&self.placed[head..]).zip(rows)
-            {
-                *residual = placed - (evaluation.q[row] + stage.reach * evaluation.f[row]);
+            let tail_rows = self.residual.iter_mut().zip(&self.push).zip(&*tail_rows);
+            for ((residual, push), &row) in tail_rows {
+                *residual = push - (evaluation.q[row] + stage.reach * evaluation.f[row]);
             }
             if !iterations.fresh {
-                inverse.set_sum(rest, &evaluation.jacobian);
-                if inverse.invert().is_err() {
+                inverse.set_sum(rest, &evaluation.jacobian, tail.len());
+                if !inverse.invert() {
                     return false;
                 }
                 counts.factorizations += 1;
                 iterations.refreshed();
             }
-            inverse.multiply(residual, &mut self.correction);
-            let verdict = iterations.judge(largest(&self.correction), evaluation.limited);
-            let all = self.correction.iter().zip(columns).zip(&mut self.moved);
-            for ((correction, &column), moved) in all {
+            inverse.multiply(&self.residual, &self.nothing, &mut self.correction);
+            let size = largest(&self.correction[..tail.len()]);
+            let verdict = iterations.judge(size, evaluation.limited);
+            for ((correction, moved), &column) in
+                self.correction.iter().zip(&mut self.moved).zip(&*tail)
+            {
                 stage.x[column] += correction;
                 *moved += correction;
             }
             match verdict {
                 Verdict::Enough => return true,
                 Verdict::Lost => return false,
-                Verdict::More => {}
+                Verdict::More => rest.subtract_product(&self.correction, &mut self.push),
             }
-            rest.subtract_product(&self.correction, &mut self.placed[head..]);
         }
     }
 
     /// Solves for all that follows from the unknowns left over.
-    fn finish(&mut self, stage: &mut Stage<'_>, per_reach: f64) {
-        let elimination = &self.plans[self.now].elimination;
-        let head = elimination.head;
-        self.placed[head..].copy_from_slice(&self.moved);
-        self.kept.at(self.place).factors.backward(&mut self.placed);
-        for (moved, &column) in self.placed.iter().zip(&elimination.columns[..head]) {
-            stage.shift(column, *moved, per_reach);
+    fn finish(&mut self, stage: &mut Stage<'_>) {
+        self.follow();
+        self.push_rails(stage);
+        let per_reach = 1.0 / stage.reach;
+        for ((slope, x), (from, by)) in
+            stage.slopes.iter_mut().zip(&mut *stage.x).zip(stage.from.iter().zip(&self.moves))
+        {
+            *slope = by * per_reach;
+            *x = from + by;
         }
-        self.follow_rails(stage, per_reach);
         self.keep_charge(stage);
     }
 
-    /// Charge after the last correction, which has its charge, too.
-    fn keep_charge(&mut self, stage: &mut Stage<'_>) {
-        let Plan { elimination, evaluation, .. } = &mut self.plans[self.now];
-        let [_, places] = elimination.places();
-        for &(row, column, farads) in &evaluation.charge_slopes {
-            let place = places[column].wrapping_sub(elimination.head);
-            if let Some(correction) = self.correction.get(place) {
-                evaluation.q[row] += farads * correction;
-            }
+    /// Lets all unknowns follow the tail.
+    fn follow(&mut self) {
+        for (&column, moved) in self.plans[self.now].tail.iter().zip(&self.moved) {
+            self.moves[column] = *moved;
         }
-        stage.keep_charge(&self.charged, &evaluation.q);
+        self.kept.at(self.place).follow.add_product(&self.moved, &mut self.moves);
     }
 
-    /// Sets the currents of ideal sources to what their nodes' rows leave over.
-    fn follow_rails(&self, stage: &mut Stage<'_>, per_reach: f64) {
-        let Plan { elimination, evaluation, .. } = &self.plans[self.now];
-        let tail = elimination.tail();
+    /// Charge after the last correction, which has its charge, too.
+    fn keep_charge(&self, stage: &mut Stage<'_>) {
+        let Plan { tail, evaluation, charge_places, .. } = &self.plans[self.now];
+        let last = &self.correction[..tail.len()];
+        let rows = self.charged.iter().zip(charge_places);
+        for (charge, (&row, &place)) in stage.charge.iter_mut().zip(rows) {
+            *charge = evaluation.q[row] + evaluation.farads.row_product(place, last);
+        }
+    }
+
+    /// Adds to the currents of ideal sources what curved parts take from their nodes.
+    fn push_rails(&mut self, stage: &Stage<'_>) {
+        let Plan { tail, evaluation, .. } = &self.plans[self.now];
+        let per_reach = 1.0 / stage.reach;
         for (index, rail) in self.linear.rails.iter().enumerate() {
-            let last: f64 = (self.correction.iter().enumerate())
-                .map(|(column, by)| evaluation.jacobian.get(tail + index, column) * by)
-                .sum();
+            let last = rail_slope(evaluation, tail.len() + index, &self.correction[..tail.len()]);
             let place = self.charged.iter().position(|&row| row == rail.node);
             let goal = place.map_or(0.0, |place| stage.goal[place]);
             let curved = evaluation.q[rail.node] - goal + stage.reach * evaluation.f[rail.node];
-            let linear = self.linear.rail_current(rail, stage.x, stage.slopes);
-            let amps = -(curved + last) * per_reach - linear;
-            stage.shift(rail.branch, amps - stage.x[rail.branch], per_reach);
+            self.moves[rail.branch] -= (curved + last) * per_reach;
         }
     }
 
-    /// Solves with the factors of the last stage for a right-hand side by rows; in its place comes what
-    /// it moves, with ideal sources' nodes at rest.
-    pub(crate) fn solve_last(&mut self, b: &mut [f64], reach: f64) {
-        self.left.copy_from_slice(b);
-        self.place(1.0);
-        let Plan { elimination, evaluation, inverse, .. } = &self.plans[self.now];
-        let (head, tail) = (elimination.head, elimination.tail());
-        inverse.multiply(&self.placed[head..], &mut self.moved);
-        self.placed[head..].copy_from_slice(&self.moved);
-        self.kept.at(self.place).factors.backward(&mut self.placed);
-        b.fill(0.0);
-        for (value, &column) in self.placed.iter().zip(&elimination.columns) {
-            b[column] = *value;
+    /// (C + r (G + ∂i/∂x) + ∂q/∂x)⁻¹ (C m + c): what a miss of `missed` in the unknowns, and of `curved`
+    /// in the charges, comes to after the stages' own matrix; sets all that are voltages. It belongs to
+    /// the last stage.
+    pub(crate) fn filter(&mut self, missed: &[f64], curved: &[f64], found: &mut [f64]) {
+        let plan = &self.plans[self.now];
+        let reduced = self.kept.at(self.place);
+        reduced.ahead.multiply(missed, &self.nothing, &mut self.moves);
+        let tail = self.push.iter_mut().zip(&mut self.correction).zip(&plan.tail);
+        for ((push, own), &column) in tail {
+            (*push, *own) = (self.moves[column], missed[column]);
         }
-        for (index, rail) in self.linear.rails.iter().enumerate() {
-            let curved: f64 = (self.moved.iter().enumerate())
-                .map(|(column, by)| evaluation.jacobian.get(tail + index, column) * by)
-                .sum();
-            let all = curved + self.linear.rail_row(rail, reach, b);
-            b[rail.branch] = (self.left[rail.node] - all) / reach;
+        let push = &mut self.push[..plan.tail.len()];
+        for (&place, curved) in plan.charge_places.iter().zip(curved) {
+            if let Some(push) = push.get_mut(place) {
+                *push += curved;
+            }
+        }
+        // C m is (C + r G) m − r G m.
+        reduced.rest.add_product(&self.correction, &mut self.push);
+        plan.inverse.multiply(&self.push, &self.nothing, &mut self.moved);
+        for (moved, own) in self.moved.iter_mut().zip(&self.correction) {
+            *moved -= own;
+        }
+        self.follow();
+        for (found, (missed, by)) in found.iter_mut().zip(missed.iter().zip(&self.moves)) {
+            *found = missed + *by;
         }
     }
 
-    /// The equations' slopes at `x` over `over_s`, ready for [`Condensed::solve_last`], and the currents
-    /// there.
-    pub(crate) fn linearize(
+    /// ẋ at `x`, where the equations drift by so many A/s, which they do where drivers are on their way; see
+    /// [`Stepper::slope`](crate::network::step::Stepper::slope).
+    pub(crate) fn slope(
         &mut self,
-        x: &[f64],
-        weights: &[Weights],
+        (x, weights): (&[f64], &[Weights]),
+        drift: &[f64],
         over_s: f64,
-        amps: &mut [f64],
+        slope: &mut [f64],
     ) -> Outcome {
         if !self.reach_for(over_s) {
             return Outcome::Unfit;
         }
-        let Plan { evaluation, inverse, .. } = &mut self.plans[self.now];
+        let Plan { tail, tail_rows, evaluation, inverse, .. } = &mut self.plans[self.now];
+        let reduced = self.kept.at(self.place);
         self.junctions.forget();
         let mix = Mix { charge: 1.0, current: over_s };
-        let kind = (self.linear.straight.as_slice(), Some(mix));
+        let kind = (&self.linear.curved, Some(mix));
         self.system.evaluate_curved((x, weights), kind, &mut self.junctions, evaluation);
-        self.linear.current_with(&evaluation.f, x, amps);
-        inverse.set_sum(&self.kept.at(self.place).factors.rest, &evaluation.jacobian);
-        if inverse.invert().is_ok() { Outcome::Solved } else { Outcome::Failed }
-    }
-
-    /// Adds what charges take in at these slopes, curved charge taking in so much, A.
-    pub(crate) fn add_charging(&self, slopes: &[f64], curved: &[f64], amps: &mut [f64]) {
-        self.linear.add_charging(slopes, amps);
-        for (&row, curved) in self.charged.iter().zip(curved) {
-            amps[row] += curved;
+        inverse.set_sum(&reduced.rest, &evaluation.jacobian, tail.len());
+        if !inverse.invert() {
+            return Outcome::Failed;
         }
+        reduced.ahead.multiply(x, &reduced.constant, &mut self.moves);
+        let curved = |evaluation: &Evaluation, row: usize| {
+            over_s * (evaluation.f[row] + over_s * drift[row])
+        };
+        for ((push, &row), &column) in self.push.iter_mut().zip(&*tail_rows).zip(&*tail) {
+            *push = self.moves[column] - curved(evaluation, row);
+        }
+        inverse.multiply(&self.push, &self.nothing, &mut self.moved);
+        self.follow();
+        let per_s = 1.0 / over_s;
+        let Plan { tail, evaluation, .. } = &self.plans[self.now];
+        for (index, rail) in self.linear.rails.iter().enumerate() {
+            let last = rail_slope(evaluation, tail.len() + index, &self.moved[..tail.len()]);
+            self.moves[rail.branch] -= (curved(evaluation, rail.node) + last) * per_s;
+        }
+        for (slope, by) in slope.iter_mut().zip(&self.moves) {
+            *slope = by * per_s;
+        }
+        Outcome::Solved
     }
 }
 
+/// What a move of the tail adds in a rail's row of the curved parts.
+fn rail_slope(evaluation: &Evaluation, row: usize, moved: &[f64]) -> f64 {
+    let moved = moved.iter().enumerate();
+    moved.map(|(column, by)| evaluation.jacobian.get(row, column) * by).sum()
+}
+
 impl Plan {
-    /// For the drivers that are linear at present.
-    fn new(system: &System, linear: &LinearPart) -> Self {
+    /// For the drivers and chips that are linear at present.
+    fn new(system: &System, linear: &LinearPart, charged: &[usize]) -> Self {
         /// A step's reach that lies between the shortest and the longest, s.
         const USUAL_S: f64 = 1e-9;
         let places = linear.rows.iter().zip(&linear.columns);
@@ -358,34 +384,31 @@ impl Plan {
             .collect();
         let rails = linear.rails.iter();
         let left_out: BTreeSet<usize> = rails.flat_map(|rail| [rail.node, rail.branch]).collect();
-        let curved: BTreeSet<usize> =
-            system.curved_unknowns(&linear.straight).difference(&left_out).copied().collect();
-        let elimination = Elimination::new(system.order, &entries, &curved, &left_out);
-        let [rows, columns] = elimination.places();
-        let indices = entries.iter().map(|&(row, column, _)| {
-            let inside = rows[row] < elimination.size && columns[column] < elimination.size;
-            if inside { rows[row] * elimination.size + columns[column] } else { usize::MAX }
-        });
-        let indices = indices.collect();
+        let last: BTreeSet<usize> =
+            system.curved_unknowns(&linear.curved).difference(&left_out).copied().collect();
+        let elimination = Elimination::new(system.order, &entries, &last, &left_out);
+        let head = elimination.head;
+        let [tail_rows, tail] =
+            [&elimination.rows, &elimination.columns].map(|list| list[head..].to_vec());
         // After what is left over come the rails, and one place for what nobody asks for.
-        let (head, tail) = (elimination.head, elimination.tail());
-        let size = tail + linear.rails.len() + 1;
-        let places = [rows, columns].map(|places| {
+        let size = tail.len() + linear.rails.len() + 1;
+        let places = [0, 1].map(|side| {
             let place = |&place: &usize| match place.checked_sub(head) {
-                Some(place) if place < tail => place,
+                Some(place) if place < tail.len() => place,
                 _ => size - 1,
             };
-            let mut places: Vec<usize> = places.iter().map(place).collect();
+            let mut places: Vec<usize> = elimination.places()[side].iter().map(place).collect();
             for (index, rail) in linear.rails.iter().enumerate() {
-                places[rail.node] = tail + index;
+                places[rail.node] = tail.len() + index;
             }
             places
         });
+        let charge_places = charged.iter().map(|&row| places[0][row]).collect();
         let evaluation = Evaluation::of_some(places, size);
-        let straight = linear.straight.clone();
-        let inverse = Matrix::new(tail);
-        let residual = vec![0.0; tail];
-        Self { straight, elimination, indices, evaluation, inverse, residual }
+        let reduction = Reduction::new(system.order, linear, elimination);
+        let curved = linear.curved.clone();
+        let inverse = Dense::default();
+        Self { curved, reduction, tail, tail_rows, charge_places, evaluation, inverse }
     }
 }
 
@@ -459,17 +482,18 @@ mod tests {
     fn solved(is_still: &[bool; 2], reach: f64, condense: bool) -> (Vec<f64>, Vec<f64>) {
         let system = System::new(&board());
         let weights = [all_on(1), all_on(0)];
-        let mut x: Vec<f64> = vec![0.0; system.order];
-        let mut slopes = x.clone();
+        let from: Vec<f64> = vec![0.0; padded(system.order)];
+        let (mut x, mut slopes) = (from.clone(), from.clone());
         let mut whole = Whole::new(&system);
-        let goal = whole.charge(&x, &weights);
+        let goal = whole.charge(&from, &weights);
         let mut charge = vec![0.0; goal.len()];
         let mut stage = Stage {
             weights: &weights,
             reach,
+            from: &from,
             goal: &goal,
-            x: &mut x,
             slopes: &mut slopes,
+            x: &mut x,
             charge: &mut charge,
         };
         let mut iterations = Iterations::new(1e-7);
@@ -507,6 +531,120 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Where misses and slopes lead from the standing levels; the rail's current has no part in a miss.
+    #[test]
+    fn misses_and_slopes_come_to_what_they_do_for_all_unknowns_at_once() {
+        let system = System::new(&board());
+        let network = Network::new(&board()).unwrap();
+        let idle = [Level::HIGH, Level::LOW];
+        let point = network.operating_point(&idle).unwrap();
+        let weights = [all_on(1), all_on(0)];
+        let order = system.order;
+        let missed: Vec<f64> = (0..padded(order))
+            .map(|at| {
+                if at == 0 || at >= system.nodes {
+                    0.0
+                } else {
+                    if at % 3 == 0 { 0.4 } else { -0.1 }
+                }
+            })
+            .collect();
+        // At the rail, and at the node of the driver that is on its way.
+        let mut drift = vec![0.0; order];
+        (drift[0], drift[2]) = (3e3, -1e3);
+        let mut from = vec![0.0; padded(order)];
+        from[..order].copy_from_slice(&point.x);
+        for reach in [1e-12, 1e-9, 1e-6] {
+            let mut whole = Whole::new(&system);
+            let goal = whole.charge(&from, &weights);
+            let curved: Vec<f64> =
+                (1..=goal.len()).map(|at| 1e-12 * math::from_usize(at)).collect();
+            let mut condensed = Condensed::new(&system);
+            condensed.begin(&weights, &[true, false], &from);
+            let zeros = || vec![0.0; padded(order)];
+            let found = [false, true].map(|condense| {
+                let (mut x, mut slopes, mut charge) = (zeros(), zeros(), goal.clone());
+                let mut stage = Stage {
+                    weights: &weights,
+                    reach,
+                    from: &from,
+                    goal: &goal,
+                    slopes: &mut slopes,
+                    x: &mut x,
+                    charge: &mut charge,
+                };
+                let (mut iterations, mut counts) = (Iterations::new(1e-7), Counts::default());
+                let (mut miss, mut slope) = (zeros(), zeros());
+                let at = (&*from, weights.as_slice());
+                if condense {
+                    let outcome = condensed.solve(&mut stage, &mut iterations, &mut counts);
+                    assert_eq!(outcome, Outcome::Solved);
+                    condensed.filter(&missed, &curved, &mut miss);
+                    let outcome = condensed.slope(at, &drift, reach, &mut slope);
+                    assert_eq!(outcome, Outcome::Solved);
+                } else {
+                    assert!(whole.solve(&mut stage, &mut iterations, &mut counts));
+                    whole.filter(&missed, &curved, &mut miss);
+                    assert!(whole.slope(at, &drift, reach, &mut slope));
+                }
+                (miss, slope)
+            });
+            let [(miss, slope), (found_miss, found_slope)] = found;
+            let largest_miss = largest(&miss[..system.nodes]);
+            for at in 0..system.nodes {
+                let apart = (miss[at] - found_miss[at]).abs();
+                assert!(
+                    apart < 1e-6 * largest_miss,
+                    "{reach}: {at}: {} {}",
+                    miss[at],
+                    found_miss[at]
+                );
+            }
+            for (at, (one, other)) in slope.iter().zip(&found_slope).enumerate().take(order) {
+                let largest = largest(&slope[..order]);
+                assert!((one - other).abs() < 1e-6 * largest, "{reach}: {at}: {one} {other}");
+            }
+        }
+    }
+
+    /// 1 nF that 1 kΩ charges from nothing towards 5 V, and a diode from there to a rail of 2.5 V.
+    #[test]
+    fn a_diode_that_slept_at_the_edge_wakes_when_its_node_comes_past_the_rail() {
+        let model = DiodeModel::ideal(1e-14, 1.0);
+        let board = circuit(
+            &["ground", "rail", "node"],
+            vec![
+                pin(2, 1e3),
+                PartKind::Supply { node: NodeId(1), volts: 2.5, ohms: 0.0 },
+                PartKind::Capacitor { ends: [NodeId(2), NodeId::GROUND], farads: 1e-9 },
+                PartKind::Diode { anode: NodeId(2), cathode: NodeId(1), model },
+            ],
+        );
+        let network = Network::new(&board).unwrap();
+        let start = network.operating_point(&[Level::LOW]).unwrap();
+        let spec = TransientSpec {
+            clock: ClockRate::new(2_000_000, 1).unwrap(),
+            samples_per_clock: 8,
+            tolerance_v: 10e-6,
+            taps: vec![NodeId(2)],
+        };
+        let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
+        let edge = Edge { at: Tick(0), level: Level::HIGH };
+        let train = PulseTrain::new(Level::LOW, [edge], TickSpan(40));
+        let samples = run.advance_field(&[train]).unwrap();
+        for (k, &volts) in samples[0].iter().enumerate().skip(1) {
+            let at_s = math::from_usize(k) / 16e6;
+            let charged = 5.0 * (1.0 - math::exp(-at_s / 1e-6));
+            if charged < 2.5 {
+                assert!((f64::from(volts) - charged).abs() < 50e-6, "{at_s}: {volts} {charged}");
+            }
+        }
+        // In the end all current goes through the diode.
+        let last = f64::from(*samples[0].last().unwrap());
+        let through = model.forward_current(last - 2.5).value;
+        assert!((through - (5.0 - last) / 1e3).abs() < 2e-5 * through, "{last} V, {through} A");
     }
 
     /// How far short of its supply the pin of [`falling`] stops, V.

@@ -20,7 +20,9 @@ pub struct Sloped {
 }
 
 /// Power of e below which the exponential is less than the last bit of the 1 it is taken from.
-const ASLEEP: f64 = -40.0;
+const ASLEEP: f64 = -37.0;
+/// A diode sleeps while less than this flows beside its saturation current, A: 0.1 µV in 1 MΩ.
+const SLEEP_AMPS: f64 = 1e-13;
 /// Power of e from which exponential laws go on as their tangent.
 pub(crate) const STRAIGHT_FROM: f64 = 100.0;
 
@@ -53,6 +55,7 @@ impl JunctionLaw {
         Self { saturation_current, per_volt, siemens: saturation_current * per_volt }
     }
 
+    #[inline]
     pub(crate) fn current(&self, volts: f64) -> Sloped {
         const KNEE: f64 = STRAIGHT_FROM;
         /// Below this the 1 that is taken away would round the rest off.
@@ -258,26 +261,22 @@ pub(crate) struct DiodeLaw {
     depletion: Depletion,
     transit_time: f64,
     breakdown: Option<Breakdown>,
-    /// The voltage below which it sleeps, V.
-    asleep_volts: f64,
+    /// The voltage below which it sleeps, V; minus infinity if it has charge or breaks down.
+    pub(crate) sleeps_below: f64,
 }
 
 impl DiodeLaw {
     pub(crate) fn of(model: &DiodeModel) -> Self {
-        let is_plain = model.breakdown.is_none() && model.junction.farads <= 0.0;
+        let has_charge = model.transit_time > 0.0 || model.junction.farads > 0.0;
+        let is_plain = model.breakdown.is_none() && !has_charge;
+        let sleeps_below = model.vt() * math::ln(SLEEP_AMPS / model.saturation_current);
         Self {
             forward: JunctionLaw::new(model.saturation_current, model.vt()),
             depletion: Depletion::of(&model.junction),
             transit_time: model.transit_time,
             breakdown: model.breakdown,
-            asleep_volts: if is_plain { ASLEEP * model.vt() } else { f64::NEG_INFINITY },
+            sleeps_below: if is_plain { sleeps_below } else { f64::NEG_INFINITY },
         }
-    }
-
-    /// Whether nothing but the saturation current flows at `volts`, to the last bit, and no more
-    /// charge is there than goes with it.
-    pub(crate) fn sleeps(&self, volts: f64) -> bool {
-        volts < self.asleep_volts
     }
 
     /// Whether it keeps charge.
@@ -285,10 +284,9 @@ impl DiodeLaw {
         self.transit_time > 0.0 || self.depletion.junction.farads > 0.0
     }
 
-    /// Current from anode to cathode and charge on the anode side of a diode that sleeps, A and C.
-    pub(crate) fn asleep(&self) -> (f64, f64) {
-        let amps = -self.forward.saturation_current;
-        (amps, self.transit_time * amps)
+    /// Current from anode to cathode while it sleeps, A.
+    pub(crate) fn sleep_amps(&self) -> f64 {
+        -self.forward.saturation_current
     }
 
     /// Current from anode to cathode and charge on the anode side at `volts` forward.
@@ -360,6 +358,7 @@ impl Depletion {
         Self { junction: *junction, per_potential, whole, edge_volts, edge, edge_rate }
     }
 
+    #[inline]
     pub(crate) fn charge(&self, volts: f64) -> Sloped {
         let Junction { farads, grading, .. } = self.junction;
         if farads <= 0.0 {

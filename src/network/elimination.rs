@@ -10,7 +10,6 @@
 //! Management Science 3 (1957), for the order; the rest over is the Schur complement of any text on
 //! linear algebra.
 
-use crate::network::matrix::Matrix;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -51,8 +50,6 @@ pub(crate) struct Factors {
     inverses: Vec<f64>,
     /// What is then taken away from the eliminated unknowns, from the last pivot up.
     up: Vec<Take>,
-    /// The matrix of what is left over.
-    pub(crate) rest: Matrix,
 }
 
 /// From one place so many times another is taken away.
@@ -117,11 +114,6 @@ impl Elimination {
         &self.places
     }
 
-    /// The columns that are left over.
-    pub(crate) fn left_over(&self) -> &[usize] {
-        &self.columns[self.head..]
-    }
-
     /// Number of unknowns left over.
     pub(crate) fn tail(&self) -> usize {
         self.size - self.head
@@ -140,12 +132,13 @@ impl Elimination {
         }
         let serves = self.reduce(factors);
         self.list_up(factors);
-        factors.rest.resize(self.tail());
-        let rows = self.values[self.head * self.size..].chunks_exact(self.size.max(1));
-        for (row, values) in rows.enumerate() {
-            factors.rest.set_row(row, &values[self.head..]);
-        }
         serves
+    }
+
+    /// The matrix that the last elimination has left over, row by row.
+    pub(crate) fn rest(&self) -> impl Iterator<Item = &[f64]> {
+        let rows = self.values[self.head * self.size..].chunks_exact(self.size.max(1));
+        rows.map(|row| &row[self.head..])
     }
 
     /// The elimination itself, in place.
@@ -188,21 +181,30 @@ impl Elimination {
 }
 
 impl Factors {
-    /// Carries the eliminated rows of a right-hand side into what is left over.
-    pub(crate) fn forward(&self, b: &mut [f64]) {
+    /// Carries the eliminated rows of right-hand sides into what is left over. They lie beside each
+    /// other, so many in a row.
+    pub(crate) fn forward(&self, rows: &mut [f64], width: usize) {
         for &Take { to, from, times } in &self.down {
-            b[to] -= times * b[from];
+            let (above, below) = rows.split_at_mut(to * width);
+            take_away(&mut below[..width], times, &above[from * width..][..width]);
         }
     }
 
     /// Solves for the eliminated unknowns, those left over being in their places.
-    pub(crate) fn backward(&self, b: &mut [f64]) {
-        for (b, inverse) in b.iter_mut().zip(&self.inverses) {
-            *b *= inverse;
+    pub(crate) fn backward(&self, rows: &mut [f64], width: usize) {
+        for (row, inverse) in rows.chunks_exact_mut(width).zip(&self.inverses) {
+            row.iter_mut().for_each(|value| *value *= inverse);
         }
         for &Take { to, from, times } in &self.up {
-            b[to] -= times * b[from];
+            let (above, below) = rows.split_at_mut(from * width);
+            take_away(&mut above[to * width..][..width], times, &below[..width]);
         }
+    }
+}
+
+fn take_away(row: &mut [f64], times: f64, other: &[f64]) {
+    for (value, other) in row.iter_mut().zip(other) {
+        *value -= times * other;
     }
 }
 
@@ -286,6 +288,7 @@ impl Search {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::network::matrix::Matrix;
     use proptest::prelude::*;
 
     /// A random matrix of nodes joined at random, some of them by currents of ideal parts.
@@ -321,10 +324,16 @@ mod tests {
             prop_assert!(elimination.eliminate(placed, &mut factors));
             let right: Vec<f64> = (0..=order).map(|row| if row % 2 == 0 { 1.0 } else { -0.3 }).collect();
             let mut b: Vec<f64> = elimination.rows.iter().map(|&row| right[row]).collect();
-            factors.forward(&mut b);
-            factors.rest.factorize().unwrap();
-            factors.rest.solve(&mut b[elimination.head..]);
-            factors.backward(&mut b);
+            factors.forward(&mut b, 1);
+            let mut rest = Matrix::new(elimination.tail());
+            for (row, values) in elimination.rest().enumerate() {
+                for (column, &value) in values.iter().enumerate() {
+                    rest.add(row, column, value);
+                }
+            }
+            rest.factorize().unwrap();
+            rest.solve(&mut b[elimination.head..]);
+            factors.backward(&mut b, 1);
             let mut whole = Matrix::new(order + 1);
             for &(row, column, value) in &entries {
                 whole.add(row, column, value);

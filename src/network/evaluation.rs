@@ -36,8 +36,8 @@ pub(crate) struct Evaluation {
     pub(crate) q: Vec<f64>,
     /// The mixture of slopes, if one was asked for.
     pub(crate) jacobian: Matrix,
-    /// Of the last matrix that was asked for, the slopes of charge: row, column, F.
-    pub(crate) charge_slopes: Vec<(usize, usize, f64)>,
+    /// The slopes of charge in the last mixture, F.
+    pub(crate) farads: Matrix,
     /// Whether a junction was evaluated short of the voltage asked for.
     pub(crate) limited: bool,
     mix: Option<Mix>,
@@ -46,6 +46,7 @@ pub(crate) struct Evaluation {
 }
 
 /// Voltage of an unknown; ground is 0.
+#[inline]
 pub(crate) fn at(x: &[f64], unknown: Unknown) -> f64 {
     unknown.map_or(0.0, |index| x[index])
 }
@@ -64,7 +65,7 @@ impl Evaluation {
             f: vec![0.0; order],
             q: vec![0.0; order],
             jacobian: Matrix::new(order),
-            charge_slopes: Vec::new(),
+            farads: Matrix::new(order),
             limited: false,
             mix: None,
             places: [(0..order).collect(), (0..order).collect()],
@@ -75,7 +76,8 @@ impl Evaluation {
     /// these places.
     pub(crate) fn of_some(places: [Vec<usize>; 2], size: usize) -> Self {
         let order = places[0].len();
-        Self { jacobian: Matrix::new(size), places, ..Self::new(order) }
+        let (jacobian, farads) = (Matrix::new(size), Matrix::new(size));
+        Self { jacobian, farads, places, ..Self::new(order) }
     }
 
     /// Starts over. Without a mix the matrix is left alone.
@@ -85,7 +87,7 @@ impl Evaluation {
         self.mix = mix;
         if mix.is_some() {
             self.jacobian.clear();
-            self.charge_slopes.clear();
+            self.farads.clear();
         }
     }
 
@@ -95,6 +97,7 @@ impl Evaluation {
     }
 
     /// Current leaving a node, and charge on it.
+    #[inline]
     pub(crate) fn add(&mut self, row: Unknown, amps: f64, coulombs: f64) {
         if let Some(row) = row {
             self.f[row] += amps;
@@ -108,12 +111,13 @@ impl Evaluation {
     }
 
     /// Slope of a row's current and charge against an unknown.
+    #[inline]
     pub(crate) fn add_slope(&mut self, row: Unknown, column: Unknown, siemens: f64, farads: f64) {
         if let (Some(mix), Some(row), Some(column)) = (self.mix, row, column) {
             let (at, beside) = (self.places[0][row], self.places[1][column]);
             self.jacobian.add(at, beside, mix.current * siemens + mix.charge * farads);
             if farads != 0.0 {
-                self.charge_slopes.push((row, column, farads));
+                self.farads.add(at, beside, farads);
             }
         }
     }

@@ -51,12 +51,21 @@ impl Turn {
 
 impl Bend {
     /// `asked`, or as far on the way there from `place` as an exponential allows.
+    #[inline]
     fn approach(self, place: f64, asked: f64) -> f64 {
         let Self { knee, vt, straight } = self;
-        let ahead = (asked - place) / vt;
-        if asked <= knee || ahead.abs() <= 2.0 || place.min(asked) >= straight {
+        let is_near = (asked - place).abs() <= 2.0 * vt;
+        if asked <= knee || is_near || place.min(asked) >= straight {
             asked
-        } else if place <= knee - 2.0 * vt {
+        } else {
+            self.approach_far(place, asked)
+        }
+    }
+
+    fn approach_far(self, place: f64, asked: f64) -> f64 {
+        let Self { knee, vt, .. } = self;
+        let ahead = (asked - place) / vt;
+        if place <= knee - 2.0 * vt {
             knee
         } else {
             place + vt * (1.0 + math::ln(ahead.abs())).copysign(ahead)
@@ -81,12 +90,8 @@ impl Junctions {
         self.next = 0;
     }
 
-    /// The next junction's voltage, moved to `asked`, where it sleeps.
-    pub(crate) fn skip(&mut self, asked: f64) {
-        *self.place(asked) = asked;
-    }
-
     /// Where the next junction was: at `asked` if that is not known.
+    #[inline]
     fn place(&mut self, asked: f64) -> &mut f64 {
         if self.next == self.volts.len() {
             self.volts.push(asked);
@@ -105,9 +110,10 @@ impl Junctions {
 
     /// The next junction's voltage, moved towards `asked` no further than an exponential allows:
     /// above the knee by the logarithm of what is asked for.
-    pub(crate) fn approach(&mut self, asked: f64, turn: Turn) -> f64 {
+    #[inline]
+    pub(crate) fn approach(&mut self, asked: f64, turn: &Turn) -> f64 {
         let place = self.place(asked);
-        *place = match turn.reverse {
+        *place = match &turn.reverse {
             Some(reverse) if asked < 0.0 => -reverse.approach(-*place, -asked),
             _ => turn.forward.approach(*place, asked),
         };

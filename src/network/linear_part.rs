@@ -1,5 +1,6 @@
 //! What is linear in the equations of a board while its drivers stand still.
 
+use crate::network::device::AWAKE_VOLTS;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
@@ -7,12 +8,15 @@ use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
 use crate::network::matrix::Matrix;
 use crate::network::stage::Straight;
+use crate::network::system::Curved;
 use crate::network::system::Driver;
 use crate::network::system::Store;
 use crate::network::system::System;
 
 /// How far above the corner of its curve a supply has to stand for a stage to be taken as straight, V.
 const CLEAR_V: f64 = 0.05;
+/// How far from waking a diode has to be for it to be taken as asleep, V.
+const DEEP_V: f64 = 0.01;
 /// No entry: a driver's end at ground.
 const NONE: usize = usize::MAX;
 
@@ -51,12 +55,14 @@ pub(crate) struct LinearPart {
     /// For each driver the entries of node and supply against node and supply.
     driven: Vec<[usize; 4]>,
     pub(crate) rails: Vec<Rail>,
-    /// Which drivers are taken as linear at present.
-    pub(crate) straight: Vec<bool>,
+    /// Which drivers, chips and semiconductors are not taken as linear at present.
+    pub(crate) curved: Curved,
     /// Currents of the sources and of those drivers at 0 V, A.
     pushed: Vec<f64>,
     /// Supplies that must not fall below so many volts.
     least: Vec<(Unknown, f64)>,
+    /// Diodes that must not wake.
+    asleep: Vec<usize>,
 }
 
 impl LinearPart {
@@ -72,9 +78,10 @@ impl LinearPart {
             bridges: Vec::new(),
             driven: Vec::new(),
             rails: Vec::new(),
-            straight: vec![false; system.drivers.len()],
+            curved: system.all_curved(),
             pushed: Vec::new(),
             least: Vec::new(),
+            asleep: Vec::new(),
         };
         for entry in &system.linear {
             let index = part.entry(entry.row, entry.column);
@@ -187,7 +194,8 @@ impl LinearPart {
         (system.nodes..system.order).filter_map(rail).collect()
     }
 
-    /// Takes in the drivers that stand still, with the board at `x`.
+    /// Takes in the drivers that stand still, the chips that have their supply, and the diodes that
+    /// sleep, with the board at `x`.
     pub(crate) fn take_in(
         &mut self,
         system: &System,
@@ -198,17 +206,58 @@ impl LinearPart {
         self.siemens.clone_from(&self.own_siemens);
         self.pushed.clone_from(&system.source);
         self.least.clear();
+        self.curved.drivers.clear();
+        self.curved.chips.clear();
+        self.curved.semiconductors.clear();
+        self.asleep.clear();
         for (index, driver) in system.drivers.iter().enumerate() {
             let straight = is_still[index].then(|| driver.straight(&weights[index])).flatten();
             let clear = straight.filter(|straight| {
                 straight.least_supply.is_infinite()
                     || at(x, driver.supply) > straight.least_supply + CLEAR_V
             });
-            self.straight[index] = clear.is_some();
-            if let Some(straight) = clear {
-                self.take_driver(index, driver, &straight);
+            match clear {
+                Some(straight) => self.take_driver(index, driver, &straight),
+                None => self.curved.drivers.push(index),
             }
         }
+        for (index, &(node, amps)) in system.chips.iter().enumerate() {
+            if at(x, node) > AWAKE_VOLTS + CLEAR_V {
+                add_to(&mut self.pushed, node, amps);
+                self.hold_above(node, AWAKE_VOLTS);
+            } else {
+                self.curved.chips.push(index);
+            }
+        }
+        for (index, part) in system.semiconductors.iter().enumerate() {
+            match part.asleep().filter(|_| part.depth_of_sleep(x) > DEEP_V) {
+                Some((ends, amps)) => {
+                    self.asleep.push(index);
+                    self.push_between(ends, amps);
+                }
+                None => self.curved.semiconductors.push(index),
+            }
+        }
+    }
+
+    /// Takes the diodes that have woken at `x` as they are; whether there are any.
+    pub(crate) fn rouse(&mut self, system: &System, x: &[f64]) -> bool {
+        let woken = |index: &usize| system.semiconductors[*index].depth_of_sleep(x) < 0.0;
+        let (woken, asleep): (Vec<_>, Vec<_>) = self.asleep.drain(..).partition(woken);
+        self.asleep = asleep;
+        for &index in &woken {
+            if let Some((ends, amps)) = system.semiconductors[index].asleep() {
+                self.push_between(ends, -amps);
+            }
+            self.curved.semiconductors.push(index);
+        }
+        self.curved.semiconductors.sort_unstable();
+        !woken.is_empty()
+    }
+
+    fn push_between(&mut self, [from, to]: [Unknown; 2], amps: f64) {
+        add_to(&mut self.pushed, from, amps);
+        add_to(&mut self.pushed, to, -amps);
     }
 
     fn take_driver(&mut self, index: usize, driver: &Driver, straight: &Straight) {
@@ -223,15 +272,23 @@ impl LinearPart {
         }
         add_to(&mut self.pushed, driver.node, straight.amps);
         add_to(&mut self.pushed, driver.supply, -straight.returned_amps);
-        let supply = (driver.supply, straight.least_supply);
-        if supply.1.is_finite() && !self.least.contains(&supply) {
-            self.least.push(supply);
+        if straight.least_supply.is_finite() {
+            self.hold_above(driver.supply, straight.least_supply);
         }
     }
 
-    /// Whether drivers that were taken as straight are so at `x`.
-    pub(crate) fn holds(&self, x: &[f64]) -> bool {
+    fn hold_above(&mut self, supply: Unknown, volts: f64) {
+        match self.least.iter_mut().find(|(known, _)| *known == supply) {
+            Some((_, least)) => *least = least.max(volts),
+            None => self.least.push((supply, volts)),
+        }
+    }
+
+    /// Whether what was taken as linear is so at `x`.
+    pub(crate) fn holds(&self, system: &System, x: &[f64]) -> bool {
+        let depth = |&index: &usize| system.semiconductors[index].depth_of_sleep(x);
         self.least.iter().all(|&(supply, least)| at(x, supply) >= least)
+            && self.asleep.iter().all(|index| depth(index) >= 0.0)
     }
 
     /// The entries of C + reach · G.
@@ -280,20 +337,23 @@ impl LinearPart {
         }
     }
 
-    /// The row of a rail in C + reach · G times `x`, its own current left out.
-    pub(crate) fn rail_row(&self, rail: &Rail, reach: f64, x: &[f64]) -> f64 {
-        let entry = |&index: &usize| {
-            (self.farads[index] + reach * self.siemens[index]) * x[self.columns[index]]
-        };
-        rail.entries.iter().map(entry).sum()
+    /// All entries: row, column, S and F.
+    pub(crate) fn all(&self) -> impl Iterator<Item = (usize, usize, f64, f64)> + '_ {
+        let places = self.rows.iter().zip(&self.columns);
+        let slopes = self.siemens.iter().zip(&self.farads);
+        places
+            .zip(slopes)
+            .map(|((&row, &column), (&siemens, &farads))| (row, column, siemens, farads))
     }
 
-    /// What flows out of a rail's node by way of linear parts, its own current left out, A.
-    pub(crate) fn rail_current(&self, rail: &Rail, x: &[f64], slopes: &[f64]) -> f64 {
-        let entry = |&index: &usize| {
-            let column = self.columns[index];
-            self.siemens[index] * x[column] + self.farads[index] * slopes[column]
-        };
-        self.pushed[rail.node] + rail.entries.iter().map(entry).sum::<f64>()
+    /// The row of a rail's node without its own current: column, S and F.
+    pub(crate) fn rail_row(&self, rail: &Rail) -> impl Iterator<Item = (usize, f64, f64)> + '_ {
+        let entry = |&index: &usize| (self.columns[index], self.siemens[index], self.farads[index]);
+        rail.entries.iter().map(entry).collect::<Vec<_>>().into_iter()
+    }
+
+    /// Currents at 0 V, A.
+    pub(crate) fn pushed(&self) -> &[f64] {
+        &self.pushed
     }
 }

@@ -18,13 +18,6 @@ impl Matrix {
         Self { order, entries: vec![0.0; order * order], pivots: vec![0; order] }
     }
 
-    /// Takes another order; the entries are then anything.
-    pub(crate) fn resize(&mut self, order: usize) {
-        self.order = order;
-        self.entries.resize(order * order, 0.0);
-        self.pivots.resize(order, 0);
-    }
-
     /// Sets every entry to 0.
     pub(crate) fn clear(&mut self) {
         self.entries.fill(0.0);
@@ -35,28 +28,19 @@ impl Matrix {
         self.entries[column * self.order + row] += value;
     }
 
-    /// Sets every entry to the sum of those in the same places of two others, which may be larger.
-    pub(crate) fn set_sum(&mut self, one: &Self, other: &Self) {
-        let n = self.order;
-        for (k, column) in self.entries.chunks_exact_mut(n.max(1)).enumerate() {
-            let [one, other] = [one, other].map(|from| &from.entries[k * from.order..][..n]);
-            for ((entry, one), other) in column.iter_mut().zip(one).zip(other) {
-                *entry = one + other;
-            }
-        }
-    }
-
-    /// Sets one row.
-    pub(crate) fn set_row(&mut self, row: usize, values: &[f64]) {
-        let entries = self.entries.iter_mut().skip(row).step_by(self.order.max(1));
-        for (entry, value) in entries.zip(values) {
-            *entry = *value;
-        }
+    /// The columns, one after another, before [`Matrix::factorize`].
+    pub(crate) fn columns(&self) -> impl Iterator<Item = &[f64]> {
+        self.entries.chunks_exact(self.order.max(1))
     }
 
     /// One entry, before [`Matrix::factorize`].
     pub(crate) fn get(&self, row: usize, column: usize) -> f64 {
         self.entries[column * self.order + row]
+    }
+
+    /// One row times `x`, before [`Matrix::factorize`]; columns beyond its length do not count.
+    pub(crate) fn row_product(&self, row: usize, x: &[f64]) -> f64 {
+        self.columns().zip(x).map(|(column, x)| column[row] * x).sum()
     }
 
     /// How large the terms are that add up in each row at `x`, of which the first `nodes` are
@@ -170,72 +154,6 @@ impl Matrix {
         }
     }
 
-    /// Replaces the entries by those of the inverse (Gauss and Jordan). For a few unknowns that are
-    /// solved for again and again: each time costs a product then.
-    ///
-    /// # Errors
-    ///
-    /// As [`Matrix::factorize`].
-    pub(crate) fn invert(&mut self) -> Result<(), usize> {
-        let n = self.order;
-        if n == 0 {
-            return Ok(());
-        }
-        for k in 0..n {
-            let pivot = self.largest_line_from(k);
-            let size = self.entries[pivot * n + k].abs();
-            if size.is_nan() || size < f64::MIN_POSITIVE {
-                return Err(k);
-            }
-            self.pivots[k] = pivot;
-            self.swap_lines(k, pivot);
-            let (before, rest) = self.entries.split_at_mut(k * n);
-            let (own, after) = rest.split_at_mut(n);
-            let inverse = 1.0 / own[k];
-            own[k] = 1.0;
-            own.iter_mut().for_each(|entry| *entry *= inverse);
-            for line in before.chunks_exact_mut(n).chain(after.chunks_exact_mut(n)) {
-                let times = line[k];
-                line[k] = 0.0;
-                for (entry, own) in line.iter_mut().zip(&*own) {
-                    *entry -= times * own;
-                }
-            }
-        }
-        // Lines that were swapped are swapped across.
-        for k in (0..n).rev().filter(|&k| self.pivots[k] != k) {
-            for line in self.entries.chunks_exact_mut(n) {
-                line.swap(k, self.pivots[k]);
-            }
-        }
-        Ok(())
-    }
-
-    /// The column from `first` on with the largest entry in row `first`.
-    fn largest_line_from(&self, first: usize) -> usize {
-        let size = |line: usize| self.entries[line * self.order + first].abs();
-        (first + 1..self.order)
-            .fold(first, |best, line| if size(line) > size(best) { line } else { best })
-    }
-
-    fn swap_lines(&mut self, one: usize, other: usize) {
-        if one != other {
-            let n = self.order;
-            let (before, after) = self.entries.split_at_mut(other * n);
-            before[one * n..][..n].swap_with_slice(&mut after[..n]);
-        }
-    }
-
-    /// Sets `product` to the product with `x`.
-    pub(crate) fn multiply(&self, x: &[f64], product: &mut [f64]) {
-        product.fill(0.0);
-        for (column, &x) in self.entries.chunks_exact(self.order.max(1)).zip(x) {
-            for (product, entry) in product.iter_mut().zip(column) {
-                *product += x * entry;
-            }
-        }
-    }
-
     /// Solves for the right-hand side in place, with the factors.
     pub(crate) fn solve(&self, b: &mut [f64]) {
         let n = self.order;
@@ -294,22 +212,6 @@ mod tests {
             a.chunks(3).map(|row| row.iter().zip(&x).map(|(a, x)| a * x).sum()).collect();
         matrix.solve(&mut b);
         assert!(b.iter().zip(&x).all(|(got, want)| (got - want).abs() < 1e-14), "{b:?}");
-    }
-
-    #[test]
-    fn an_inverse_gives_what_the_factors_give() {
-        let a = [0.0, 2.0, 1.0, 0.5, 1.0, 0.0, -1.0, 3.0, 4.0, 1.0, 0.0, -2.0, 0.1, 7.0, 1.0, 1.0];
-        let mut matrix = Matrix::new(4);
-        for (index, value) in a.into_iter().enumerate() {
-            matrix.add(index / 4, index % 4, value);
-        }
-        let (mut inverse, b) = (matrix.clone(), [3.0, -1.0, 2.0, 0.3]);
-        inverse.invert().unwrap();
-        let (mut product, mut solved) = (vec![0.0; 4], b.to_vec());
-        inverse.multiply(&b, &mut product);
-        matrix.factorize().unwrap();
-        matrix.solve(&mut solved);
-        assert!(product.iter().zip(&solved).all(|(p, s)| (p - s).abs() < 1e-13), "{product:?}");
     }
 
     #[test]

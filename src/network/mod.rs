@@ -9,6 +9,7 @@ mod check;
 pub mod circuit;
 mod condensed;
 pub mod currents;
+mod dense;
 pub mod device;
 mod elimination;
 pub mod error;

@@ -37,16 +37,19 @@ struct Approached {
 }
 
 impl Approached {
-    fn new(asked: f64, turn: Turn, junctions: &mut Junctions) -> Self {
+    #[inline]
+    fn new(asked: f64, turn: &Turn, junctions: &mut Junctions) -> Self {
         Self { asked, used: junctions.approach(asked, turn) }
     }
 
     /// A value and slope taken at `used`, carried along its tangent to `asked`.
+    #[inline]
     fn extend(self, sloped: Sloped) -> f64 {
         sloped.value + sloped.slope * self.ahead()
     }
 
     /// How far the voltage asked for lies ahead, V.
+    #[inline]
     fn ahead(self) -> f64 {
         self.asked - self.used
     }
@@ -109,6 +112,24 @@ impl Semiconductor {
         moved
     }
 
+    /// How far below the voltage at which it wakes it stands in `x`, V: what has charge never sleeps.
+    pub(crate) fn depth_of_sleep(&self, x: &[f64]) -> f64 {
+        match self {
+            Self::Diode { ends: [anode, cathode], law, .. } => {
+                law.sleeps_below - (at(x, *anode) - at(x, *cathode))
+            }
+            Self::Transistor { .. } | Self::Channel { .. } => f64::NEG_INFINITY,
+        }
+    }
+
+    /// What flows while it sleeps, and between which ends: from the first to the second, A.
+    pub(crate) fn asleep(&self) -> Option<([Unknown; 2], f64)> {
+        match self {
+            Self::Diode { ends, law, .. } => Some((*ends, law.sleep_amps())),
+            Self::Transistor { .. } | Self::Channel { .. } => None,
+        }
+    }
+
     /// Forward voltages of its junctions in `x`; a diode has one, a channel none.
     pub(crate) fn junction_volts(&self, x: &[f64]) -> [Option<f64>; 2] {
         match self {
@@ -125,23 +146,19 @@ impl Semiconductor {
 
     /// Adds its currents, charges and slopes.
     pub(crate) fn evaluate(&self, x: &[f64], junctions: &mut Junctions, out: &mut Evaluation) {
-        let [first, second] = self.junction_volts(x);
         match self {
-            Self::Diode { ends, law, .. } if law.sleeps(first.unwrap_or_default()) => {
-                junctions.skip(first.unwrap_or_default());
-                let (amps, coulombs) = law.asleep();
-                out.add_branch(*ends, amps, coulombs);
-            }
             Self::Diode { ends, law, turn } => {
-                let junction = Approached::new(first.unwrap_or_default(), *turn, junctions);
+                let volts = at(x, ends[0]) - at(x, ends[1]);
+                let junction = Approached::new(volts, turn, junctions);
                 out.limited |= junction.is_short();
                 let (current, charge) = law.at(junction.used);
                 out.add_branch(*ends, junction.extend(current), junction.extend(charge));
                 out.add_branch_slope(*ends, current.slope, charge.slope);
             }
             Self::Transistor { collector, base, emitter, law, turn } => {
-                let be = Approached::new(first.unwrap_or_default(), *turn, junctions);
-                let bc = Approached::new(second.unwrap_or_default(), *turn, junctions);
+                let volts = at(x, *base);
+                let be = Approached::new(law.sign * (volts - at(x, *emitter)), turn, junctions);
+                let bc = Approached::new(law.sign * (volts - at(x, *collector)), turn, junctions);
                 out.limited |= be.is_short() || bc.is_short();
                 add_transistor(law, [*collector, *base, *emitter], [be, bc], out);
             }
@@ -163,6 +180,7 @@ impl Semiconductor {
 
 /// Adds what flows between collector, base and emitter, the junctions from base to emitter and to
 /// collector being so far on.
+#[inline]
 fn add_transistor(
     law: &TransistorLaw,
     [collector, base, emitter]: [Unknown; 3],

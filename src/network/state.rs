@@ -75,25 +75,26 @@ impl State {
 
     /// What drives the board at a moment: drivers in their order, then cables.
     pub(crate) fn weights(&self, time_s: f64, side: Side) -> Vec<Weights> {
-        let drivers = self.slews.len() + self.ripples.len();
-        let mut weights = vec![[0.0; MAX_STATES]; drivers + self.cables.len()];
-        self.set_weights(time_s, side, &mut weights);
-        weights
+        let all = self.slews.len() + self.ripples.len() + self.cables.len();
+        (0..all).map(|index| self.weights_of(index, time_s, side)).collect()
+    }
+
+    /// One of them.
+    pub(crate) fn weights_of(&self, index: usize, time_s: f64, side: Side) -> Weights {
+        let ripple = index.wrapping_sub(self.slews.len());
+        if let Some(slew) = self.slews.get(index) {
+            slew.weights(time_s)
+        } else if let Some(ripple) = self.ripples.get(ripple) {
+            self.behind_contact(ripple, time_s).weights
+        } else {
+            self.cables[ripple - self.ripples.len()].weights(time_s, side)
+        }
     }
 
     /// Which drivers do not move in the segment that begins at `time_s`.
     pub(crate) fn are_still(&self, time_s: f64) -> Vec<bool> {
         let slews = self.slews.iter().map(|slew| slew.end_s() <= time_s + SAME_MOMENT_S);
         slews.chain(self.ripples.iter().map(|_| false)).collect()
-    }
-
-    pub(crate) fn set_weights(&self, time_s: f64, side: Side, weights: &mut [Weights]) {
-        let slews = self.slews.iter().map(|slew| slew.weights(time_s));
-        let ripples = self.ripples.iter().map(|ripple| self.behind_contact(ripple, time_s).weights);
-        let cables = self.cables.iter().map(|cable| cable.weights(time_s, side));
-        for (weights, now) in weights.iter_mut().zip(slews.chain(ripples).chain(cables)) {
-            *weights = now;
-        }
     }
 
     /// How fast the drivers move in the segment that begins at `time_s`; the cables' rates, which

@@ -3,10 +3,13 @@
 use crate::network::condensed::Condensed;
 use crate::network::condensed::Outcome;
 use crate::network::condensed::Stage;
+use crate::network::dense::Series;
+use crate::network::dense::padded;
 use crate::network::evaluation::MAX_STATES;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::at;
+use crate::network::ladder;
 use crate::network::newton::Iterations;
 use crate::network::system::System;
 use crate::network::tableau::BELOW;
@@ -18,17 +21,25 @@ use crate::network::tableau::STAGES;
 use crate::network::transient::Counts;
 use crate::network::whole::Whole;
 
-/// The slope at a point is taken over this share of the step; see [`Stepper::slope`]. A power of 2, so
-/// that rungs lead to rungs.
+/// The slope at a point is taken over about this share of the step; see [`Stepper::slope`].
 const SLOPE_SHARE: f64 = 1.0 / 1024.0;
+/// Number of slopes that a step knows in the end: the one it sets out with, and those of its stages.
+pub(crate) const KNOWN: usize = STAGES + 1;
 /// How exactly the board is found right after a jump, V.
 const JUMP_V: f64 = 1e-10;
 
-/// Where a step arrives.
+/// An end of a step; the unknowns are filled up as [`padded`] says.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct End {
     pub(crate) x: Vec<f64>,
     q: Vec<f64>,
+}
+
+impl End {
+    fn set(&mut self, x: &[f64], q: &[f64]) {
+        self.x[..x.len()].copy_from_slice(x);
+        self.q[..q.len()].copy_from_slice(q);
+    }
 }
 
 /// Takes steps for one system; holds the work space, and what outlives a step: counts, and the slope
@@ -43,24 +54,32 @@ pub(crate) struct Stepper<'a> {
     is_whole: bool,
     iterations: Iterations,
     weights: Vec<Weights>,
-    /// Whether the weights stay as they are in the present segment.
-    is_still: bool,
+    /// Which of them do not stay as they are in the present segment.
+    moving: Vec<usize>,
     /// What curved charge takes in at the stages, A.
-    flows: Vec<Vec<f64>>,
-    /// Rates of the unknowns at the stages.
-    pub(crate) slopes: Vec<Vec<f64>>,
+    flows: Series<STAGES>,
+    /// Rates of the unknowns: with which the next step is expected to set out, then at the stages.
+    pub(crate) slopes: Series<KNOWN>,
+    /// Where the step starts.
+    start: End,
+    /// What a stage starts from.
+    from: Vec<f64>,
     goal: Vec<f64>,
+    /// The rates at the present stage, and what its charge takes in.
+    slope: Vec<f64>,
+    flow: Vec<f64>,
     missed: Vec<f64>,
-    work: Vec<f64>,
-    /// Slope with which the next step is expected to set out, V/s.
-    ahead: Vec<f64>,
+    nothing: Vec<f64>,
+    /// What the miss comes to.
+    found: Vec<f64>,
+    drift: Vec<f64>,
     pub(crate) end: End,
     pub(crate) counts: Counts,
 }
 
 impl<'a> Stepper<'a> {
     pub(crate) fn new(system: &'a System, tolerance_v: f64) -> Self {
-        let (n, charged) = (system.order, system.charged_rows().len());
+        let (n, charged) = (padded(system.order), padded(system.charged_rows().len()));
         Self {
             system,
             tolerance_v,
@@ -69,13 +88,18 @@ impl<'a> Stepper<'a> {
             is_whole: false,
             iterations: Iterations::new(tolerance_v),
             weights: vec![[0.0; MAX_STATES]; system.drivers.len() + system.cables.len()],
-            is_still: false,
-            flows: vec![vec![0.0; charged]; STAGES],
-            slopes: vec![vec![0.0; n]; STAGES],
+            moving: Vec::new(),
+            flows: Series::new(charged),
+            slopes: Series::new(n),
+            start: End { x: vec![0.0; n], q: vec![0.0; charged] },
+            slope: vec![0.0; n],
+            flow: vec![0.0; charged],
             goal: vec![0.0; charged],
+            from: vec![0.0; n],
             missed: vec![0.0; n],
-            work: vec![0.0; n],
-            ahead: vec![0.0; n],
+            nothing: vec![0.0; n.max(charged)],
+            found: vec![0.0; n],
+            drift: vec![0.0; system.order],
             end: End { x: vec![0.0; n], q: vec![0.0; charged] },
             counts: Counts::default(),
         }
@@ -95,12 +119,14 @@ impl<'a> Stepper<'a> {
     /// weights.
     pub(crate) fn begin(&mut self, x: &[f64], weights: &[Weights], is_still: &[bool]) {
         self.weights.copy_from_slice(weights);
-        self.is_still = is_still.iter().all(|&still| still) && self.system.cables.is_empty();
+        let stands = |index: &usize| is_still.get(*index).copied().unwrap_or(false);
+        self.moving.clear();
+        self.moving.extend((0..weights.len()).filter(|index| !stands(index)));
         self.is_whole = false;
         self.condensed.begin(weights, is_still, x);
     }
 
-    /// Tries a step. `drive` sets the drivers' weights at a share of the step. Returns the error
+    /// Tries a step. `drive` gives the weights of one driver at a share of the step. Returns the error
     /// estimate as a share of the tolerance, or `None` if a stage could not be solved; the end is
     /// in `self.end` until [`Stepper::accept`].
     pub(crate) fn attempt(
@@ -108,70 +134,71 @@ impl<'a> Stepper<'a> {
         step_s: f64,
         x: &[f64],
         q: &[f64],
-        drive: &dyn Fn(f64, &mut [Weights]),
+        drive: &dyn Fn(f64, usize) -> Weights,
     ) -> Option<f64> {
         let reach = GAMMA * step_s;
+        self.start.set(x, q);
         self.iterations.forget();
         for (stage, moment) in MOMENTS.into_iter().enumerate() {
-            if !self.is_still {
-                drive(moment, &mut self.weights);
+            for &index in &self.moving {
+                self.weights[index] = drive(moment, index);
             }
-            self.set_goal(stage, step_s, x, q);
-            self.solve_stage(stage, reach)?;
-            self.keep_flow(stage, reach);
+            self.set_goal(stage, step_s);
+            while !self.solve_stage(reach)? {
+                self.set_goal(stage, step_s);
+            }
+            self.keep(stage, reach);
         }
         self.counts.steps += 1;
-        Some(self.error(step_s, reach))
+        Some(self.error(step_s))
     }
 
-    /// Sets what a stage's charge starts from, and predicts its slopes and where they lead.
-    fn set_goal(&mut self, stage: usize, step_s: f64, x: &[f64], q: &[f64]) {
-        self.goal.copy_from_slice(q);
-        self.end.x.copy_from_slice(x);
-        let (known, rest) = self.slopes.split_at_mut(stage);
-        let slopes = &mut rest[0];
-        for (&below, (flow, slope)) in BELOW[stage].iter().zip(self.flows.iter().zip(&*known)) {
-            add_multiple(&mut self.goal, step_s * below, flow);
-            add_multiple(&mut self.end.x, step_s * below, slope);
-        }
-        slopes.fill(0.0);
-        let known = std::iter::once(&self.ahead).chain(&*known);
-        for (slope, share) in known.zip(PREDICTION[stage]).filter(|(_, share)| *share != 0.0) {
-            add_multiple(slopes, share, slope);
-        }
-        add_multiple(&mut self.end.x, GAMMA * step_s, slopes);
+    /// Sets what a stage starts from, and expects its slopes.
+    fn set_goal(&mut self, stage: usize, step_s: f64) {
+        let below = BELOW[stage].map(|below| step_s * below);
+        self.flows.sum(&below[..stage], &self.start.q, &mut self.goal);
+        // The first of the known slopes has no part in it.
+        let mut after_first = [0.0; KNOWN];
+        after_first[1..=stage].copy_from_slice(&below[..stage]);
+        self.slopes.sum(&after_first[..=stage], &self.start.x, &mut self.from);
+        self.slopes.sum(&PREDICTION[stage][..=stage], &self.nothing, &mut self.slope);
     }
 
-    /// Solves a stage from `self.end.x`, with the last factors while they serve.
-    fn solve_stage(&mut self, stage: usize, reach: f64) -> Option<()> {
+    /// Solves a stage from what was set for it, with the last factors while they serve. It is to be set
+    /// and solved once more if something that was taken as linear is not.
+    fn solve_stage(&mut self, reach: f64) -> Option<bool> {
         let mut stage = Stage {
             weights: &self.weights,
             reach,
+            from: &self.from,
             goal: &self.goal,
+            slopes: &mut self.slope,
             x: &mut self.end.x,
-            slopes: &mut self.slopes[stage],
             charge: &mut self.end.q,
         };
         if !self.is_whole {
             match self.condensed.solve(&mut stage, &mut self.iterations, &mut self.counts) {
-                Outcome::Solved => return Some(()),
+                Outcome::Solved => return Some(true),
                 Outcome::Failed => return None,
                 Outcome::Unfit => {
-                    self.is_whole = true;
+                    self.is_whole = !self.condensed.rouse(&self.weights, &self.end.x);
                     self.iterations.forget();
+                    return Some(false);
                 }
             }
         }
-        self.whole.solve(&mut stage, &mut self.iterations, &mut self.counts).then_some(())
+        self.whole.solve(&mut stage, &mut self.iterations, &mut self.counts).then_some(true)
     }
 
-    /// Keeps a solved stage's flow: what the charge has moved by, so that charge is conserved to the last
-    /// bit whatever Newton's method has left over.
-    fn keep_flow(&mut self, stage: usize, reach: f64) {
+    /// Keeps a solved stage's slopes, and its flow: what the charge has moved by, so that charge is
+    /// conserved to the last bit whatever Newton's method has left over.
+    fn keep(&mut self, stage: usize, reach: f64) {
         let per_reach = 1.0 / reach;
-        for ((flow, q), goal) in self.flows[stage].iter_mut().zip(&self.end.q).zip(&self.goal) {
+        for ((flow, q), goal) in self.flow.iter_mut().zip(&self.end.q).zip(&self.goal) {
             *flow = (q - goal) * per_reach;
         }
+        self.flows.set(stage, &self.flow);
+        self.slopes.set(stage + 1, &self.slope);
     }
 
     /// The embedded error, carried from charge to volts by the stages' own matrix, which keeps it
@@ -181,35 +208,27 @@ impl<'a> Stepper<'a> {
     /// # Source
     ///
     /// Hairer and Wanner, section IV.8, on filtering the estimate of a stiff method.
-    fn error(&mut self, step_s: f64, reach: f64) -> f64 {
-        self.goal.fill(0.0);
-        self.missed.fill(0.0);
-        for (share, (flow, slope)) in ERROR.into_iter().zip(self.flows.iter().zip(&self.slopes)) {
-            add_multiple(&mut self.goal, step_s * share, flow);
-            add_multiple(&mut self.missed, step_s * share, slope);
+    fn error(&mut self, step_s: f64) -> f64 {
+        let shares = ERROR.map(|share| step_s * share);
+        self.flows.sum(&shares, &self.nothing, &mut self.goal);
+        let mut after_first = [0.0; KNOWN];
+        after_first[1..].copy_from_slice(&shares);
+        self.slopes.sum(&after_first, &self.nothing, &mut self.missed);
+        if self.is_whole {
+            self.whole.filter(&self.missed, &self.goal, &mut self.found);
+        } else {
+            self.condensed.filter(&self.missed, &self.goal, &mut self.found);
         }
-        self.work.fill(0.0);
-        self.condensed.add_charging(&self.missed, &self.goal, &mut self.work);
-        self.solve_last(reach);
-        let nodes = self.work[..self.system.nodes].iter().zip(&self.end.x);
+        let nodes = self.found[..self.system.nodes].iter().zip(&self.end.x);
         let shares = nodes.map(|(error, volts)| error.abs() / (1.0 + volts.abs()));
         shares.fold(0.0, f64::max) / self.tolerance_v
     }
 
-    /// Solves with the last factors, which belong to `reach`, for what is in `self.work`.
-    fn solve_last(&mut self, reach: f64) {
-        if self.is_whole {
-            self.whole.solve_last(&mut self.work);
-        } else {
-            self.condensed.solve_last(&mut self.work, reach);
-        }
-    }
-
     /// Moves on to the end of the last step.
     pub(crate) fn accept(&mut self, x: &mut [f64], q: &mut [f64]) {
-        x.copy_from_slice(&self.end.x);
-        q.copy_from_slice(&self.end.q);
-        self.ahead.copy_from_slice(&self.slopes[STAGES - 1]);
+        x.copy_from_slice(&self.end.x[..x.len()]);
+        q.copy_from_slice(&self.end.q[..q.len()]);
+        self.slopes.repeat(0, STAGES);
     }
 
     /// Row and size of the largest current that is left over where the last stage ended, A.
@@ -222,13 +241,17 @@ impl<'a> Stepper<'a> {
     pub(crate) fn restart(&mut self, x: &mut [f64], q: &[f64]) {
         /// A femtosecond or so, 2⁻⁵⁰ s.
         const INSTANT_S: f64 = 4.0 * f64::EPSILON;
-        self.end.x.copy_from_slice(x);
-        self.slopes[0].fill(0.0);
-        self.goal.copy_from_slice(q);
+        self.from[..x.len()].copy_from_slice(x);
+        self.goal[..q.len()].copy_from_slice(q);
         let usual = self.iterations.clone();
         self.iterations = Iterations::new(self.tolerance_v).with_enough(JUMP_V);
-        if self.solve_stage(0, INSTANT_S).is_some() {
-            x.copy_from_slice(&self.end.x);
+        loop {
+            self.slope.fill(0.0);
+            match self.solve_stage(INSTANT_S) {
+                Some(false) => {}
+                Some(true) => break x.copy_from_slice(&self.end.x[..x.len()]),
+                None => break,
+            }
         }
         self.iterations = usual;
         self.iterations.forget();
@@ -236,7 +259,7 @@ impl<'a> Stepper<'a> {
 
     /// Expects the next step to set out with this slope.
     pub(crate) fn expect(&mut self, slope: &[f64]) {
-        self.ahead.copy_from_slice(slope);
+        self.slopes.set(0, slope);
     }
 
     /// dx/dt at a point of the solution, V/s.
@@ -251,38 +274,23 @@ impl<'a> Stepper<'a> {
         rates: &[Weights],
         step_s: f64,
     ) -> Vec<f64> {
-        let over_s = SLOPE_SHARE * step_s;
+        let over_s = ladder::floor(SLOPE_SHARE * step_s);
         self.counts.factorizations += 1;
-        let mut amps = std::mem::take(&mut self.work);
+        self.system.drift(x, rates, &mut self.drift);
+        let mut slope = vec![0.0; self.from.len()];
         let mut is_found = false;
         if !self.is_whole {
-            let outcome = self.condensed.linearize(x, weights, over_s, &mut amps);
+            let outcome = self.condensed.slope((x, weights), &self.drift, over_s, &mut slope);
             is_found = outcome == Outcome::Solved;
             self.is_whole = outcome == Outcome::Unfit;
         }
         if self.is_whole {
-            is_found = self.whole.linearize(x, weights, over_s, &mut amps);
+            is_found = self.whole.slope((x, weights), &self.drift, over_s, &mut slope);
         }
-        let mut slope = vec![0.0; self.system.order];
-        self.system.drift(x, rates, &mut slope);
-        for (amps, drift) in amps.iter_mut().zip(&slope) {
-            *amps = -*amps - over_s * drift;
-        }
-        self.work = amps;
         if !is_found {
             slope.fill(0.0);
-            return slope;
         }
-        self.solve_last(over_s);
-        slope.copy_from_slice(&self.work);
         slope
-    }
-}
-
-/// `to += factor * from`.
-fn add_multiple(to: &mut [f64], factor: f64, from: &[f64]) {
-    for (to, from) in to.iter_mut().zip(from) {
-        *to += factor * from;
     }
 }
 

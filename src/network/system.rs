@@ -92,6 +92,14 @@ impl Driver {
     }
 }
 
+/// Which drivers, chips and semiconductors are taken as they are; the others count as linear.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct Curved {
+    pub(crate) drivers: Vec<usize>,
+    pub(crate) chips: Vec<usize>,
+    pub(crate) semiconductors: Vec<usize>,
+}
+
 /// A gate's logic: which inputs it watches, and the driver it sets.
 #[derive(Debug)]
 pub(crate) struct Logical {
@@ -561,28 +569,56 @@ impl System {
         for (driver, weights) in self.drivers.iter().zip(weights) {
             driver.evaluate(weights, x, out);
         }
+        for chip in 0..self.chips.len() {
+            self.add_chip(chip, x, out);
+        }
+        junctions.rewind();
+        for part in &self.semiconductors {
+            part.evaluate(x, junctions, out);
+        }
         self.add_parts((x, weights), junctions, out);
     }
 
-    /// Evaluates what is not linear, drivers that are `straight` left out.
+    /// All of them.
+    pub(crate) fn all_curved(&self) -> Curved {
+        Curved {
+            drivers: (0..self.drivers.len()).collect(),
+            chips: (0..self.chips.len()).collect(),
+            semiconductors: (0..self.semiconductors.len()).collect(),
+        }
+    }
+
+    /// Evaluates what is not linear.
     pub(crate) fn evaluate_curved(
         &self,
         (x, weights): (&[f64], &[Weights]),
-        (straight, mix): (&[bool], Option<Mix>),
+        (curved, mix): (&Curved, Option<Mix>),
         junctions: &mut Junctions,
         out: &mut Evaluation,
     ) {
         out.begin(mix);
         out.f.fill(0.0);
-        for ((driver, weights), straight) in self.drivers.iter().zip(weights).zip(straight) {
-            if !straight {
-                driver.evaluate(weights, x, out);
-            }
+        for &driver in &curved.drivers {
+            self.drivers[driver].evaluate(&weights[driver], x, out);
+        }
+        for &chip in &curved.chips {
+            self.add_chip(chip, x, out);
+        }
+        junctions.rewind();
+        for &part in &curved.semiconductors {
+            self.semiconductors[part].evaluate(x, junctions, out);
         }
         self.add_parts((x, weights), junctions, out);
     }
 
-    /// Adds all parts but linear ones and drivers.
+    fn add_chip(&self, chip: usize, x: &[f64], out: &mut Evaluation) {
+        let (node, amps) = self.chips[chip];
+        let drawn = consumption(amps, at(x, node));
+        out.add_current(node, drawn.value);
+        out.add_slope(node, node, drawn.slope, 0.0);
+    }
+
+    /// Adds all parts but linear ones, drivers, chips and semiconductors.
     fn add_parts(
         &self,
         (x, weights): (&[f64], &[Weights]),
@@ -591,15 +627,6 @@ impl System {
     ) {
         for switch in &self.switches {
             switch.evaluate(weights, x, out);
-        }
-        junctions.rewind();
-        for part in &self.semiconductors {
-            part.evaluate(x, junctions, out);
-        }
-        for &(node, amps) in &self.chips {
-            let drawn = consumption(amps, at(x, node));
-            out.add_current(node, drawn.value);
-            out.add_slope(node, node, drawn.slope, 0.0);
         }
         for part in &self.regulators {
             part.evaluate(x, junctions, out);
@@ -612,17 +639,17 @@ impl System {
         }
     }
 
-    /// The unknowns with which parts have to do that are not linear, drivers that are `straight` left
-    /// out.
-    pub(crate) fn curved_unknowns(&self, straight: &[bool]) -> BTreeSet<usize> {
+    /// The unknowns with which parts have to do that are not linear.
+    pub(crate) fn curved_unknowns(&self, all: &Curved) -> BTreeSet<usize> {
+        let semiconductors = all.semiconductors.iter().map(|&part| &self.semiconductors[part]);
         let mut curved: BTreeSet<usize> =
-            self.semiconductors.iter().flat_map(Semiconductor::unknowns).collect();
-        let drivers = self.drivers.iter().zip(straight).filter(|(_, straight)| !**straight);
-        curved.extend(drivers.flat_map(|(driver, _)| [driver.node, driver.supply]).flatten());
+            semiconductors.flat_map(Semiconductor::unknowns).collect();
+        let drivers = all.drivers.iter().map(|&driver| &self.drivers[driver]);
+        curved.extend(drivers.flat_map(|driver| [driver.node, driver.supply]).flatten());
+        curved.extend(all.chips.iter().filter_map(|&chip| self.chips[chip].0));
         let switches = self.switches.iter();
         curved
             .extend(switches.flat_map(|part| [part.ends[0], part.ends[1], part.supply]).flatten());
-        curved.extend(self.chips.iter().filter_map(|&(node, _)| node));
         curved.extend(self.regulators.iter().flat_map(Regulator::terminals).flatten());
         for (part, inside) in &self.amplifiers {
             curved.insert(*inside);

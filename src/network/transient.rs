@@ -571,8 +571,8 @@ impl<'a> Transient<'a> {
 
     fn try_step(&mut self, time_s: f64, step_s: f64) -> Option<f64> {
         let state = &self.state;
-        self.stepper.attempt(step_s, &state.x, &state.q, &|share, weights| {
-            state.set_weights(time_s + share * step_s, Side::Before, weights);
+        self.stepper.attempt(step_s, &state.x, &state.q, &|share, index| {
+            state.weights_of(index, time_s + share * step_s, Side::Before)
         })
     }
 

@@ -1,10 +1,12 @@
 //! A look at every step of a run, for who keeps books on the board while it is solved.
 
+use crate::network::dense::Series;
 use crate::network::evaluation::MAX_STATES;
 use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
 use crate::network::state::State;
 use crate::network::step::Ends;
+use crate::network::step::KNOWN;
 use crate::network::step::interpolate_at;
 use crate::network::tableau::BELOW;
 use crate::network::tableau::GAMMA;
@@ -21,8 +23,8 @@ use crate::network::waves::Side;
 pub struct Accepted<'a> {
     pub(crate) ends: &'a Ends<'a>,
     pub(crate) state: &'a State,
-    /// Rates of the unknowns at the stages.
-    pub(crate) rates: &'a [Vec<f64>],
+    /// Rates of the unknowns at the stages, after the one at the start.
+    pub(crate) rates: &'a Series<KNOWN>,
 }
 
 /// One of the points by which a step was taken.
@@ -52,10 +54,10 @@ impl Accepted<'_> {
     /// Every unknown at a share of the step, 0 to 1: the cubic that samples lie on.
     #[must_use]
     pub fn unknowns(&self, share: f64) -> Vec<f64> {
-        if share >= 1.0 {
-            return self.ends.x[1].to_vec();
-        }
         let order = self.ends.x[0].len();
+        if share >= 1.0 {
+            return self.ends.x[1][..order].to_vec();
+        }
         (0..order).map(|unknown| interpolate_at(self.ends, unknown, share)).collect()
     }
 
@@ -63,11 +65,11 @@ impl Accepted<'_> {
     /// method has moved: all of it, but for what its iterations have left over.
     #[must_use]
     pub fn stages(&self) -> Vec<StagePoint> {
-        let rates = &self.rates[..STAGES];
+        let rate = |stage: usize, at: usize| self.rates.get(stage + 1, at);
         let unknown = |stage: usize, at: usize| {
-            let below = BELOW[stage].iter().zip(rates).take(stage);
-            let sum: f64 = below.map(|(below, rates)| below * rates[at]).sum();
-            self.ends.x[0][at] + self.ends.step_s * (sum + GAMMA * rates[stage][at])
+            let below = (0..stage).map(|earlier| BELOW[stage][earlier] * rate(earlier, at));
+            let sum = below.sum::<f64>() + GAMMA * rate(stage, at);
+            self.ends.x[0][at] + self.ends.step_s * sum
         };
         let order = self.ends.x[0].len();
         let point = |stage: usize| StagePoint {

@@ -16,6 +16,7 @@ use crate::network::matrix::Matrix;
 use crate::network::newton::Iterations;
 use crate::network::newton::Verdict;
 use crate::network::operating_point::worst;
+use crate::network::system::Curved;
 use crate::network::system::Store;
 use crate::network::system::System;
 use crate::network::transient::Counts;
@@ -29,13 +30,13 @@ pub(crate) struct Whole<'a> {
     charged: Vec<usize>,
     evaluation: Evaluation,
     factors: Matrix,
-    /// The slopes of charge that belong to the factors: row, column, F.
-    charge_slopes: Vec<(usize, usize, f64)>,
+    /// The slopes of charge that belong to the factors.
+    farads: Matrix,
     junctions: Junctions,
     correction: Vec<f64>,
     left: Vec<f64>,
-    /// No driver counts as linear.
-    none_straight: Vec<bool>,
+    /// All drivers and chips: none counts as linear.
+    curved: Curved,
 }
 
 impl<'a> Whole<'a> {
@@ -46,16 +47,16 @@ impl<'a> Whole<'a> {
             charged: system.charged_rows().into_iter().collect(),
             evaluation: Evaluation::new(system.order),
             factors: Matrix::new(system.order),
-            charge_slopes: Vec::new(),
+            farads: Matrix::new(system.order),
             junctions: Junctions::default(),
             correction: vec![0.0; system.order],
             left: vec![0.0; system.order],
-            none_straight: vec![false; system.drivers.len()],
+            curved: system.all_curved(),
         }
     }
 
     fn evaluate(&mut self, x: &[f64], weights: &[Weights], mix: Option<Mix>) {
-        let kind = (self.none_straight.as_slice(), mix);
+        let kind = (&self.curved, mix);
         self.system.evaluate_curved((x, weights), kind, &mut self.junctions, &mut self.evaluation);
         if let Some(mix) = mix {
             self.linear.add_to(mix, &mut self.evaluation.jacobian);
@@ -106,19 +107,18 @@ impl<'a> Whole<'a> {
         let mix = Mix { charge: 1.0, current: stage.reach };
         self.junctions.forget();
         let per_reach = 1.0 / stage.reach;
+        for (x, (from, slope)) in stage.x.iter_mut().zip(stage.from.iter().zip(&*stage.slopes)) {
+            *x = from + stage.reach * slope;
+        }
         iterations.begin();
         loop {
             counts.iterations += 1;
             let wanted = (!iterations.fresh).then_some(mix);
             self.evaluate(stage.x, stage.weights, wanted);
-            stage.set_linear(&self.linear, &self.charged, &mut self.left);
-            let rows = self.evaluation.q.iter().zip(&self.evaluation.f).zip(&self.left);
-            for (correction, ((q, f), left)) in self.correction.iter_mut().zip(rows) {
-                *correction = -(q + stage.reach * (f + left));
-            }
+            self.set_correction(stage);
             if !iterations.fresh {
                 std::mem::swap(&mut self.factors, &mut self.evaluation.jacobian);
-                std::mem::swap(&mut self.charge_slopes, &mut self.evaluation.charge_slopes);
+                std::mem::swap(&mut self.farads, &mut self.evaluation.farads);
                 if self.factors.factorize().is_err() {
                     return false;
                 }
@@ -128,8 +128,11 @@ impl<'a> Whole<'a> {
             self.factors.solve(&mut self.correction);
             let size = largest(&self.correction);
             let verdict = iterations.judge(size, self.evaluation.limited);
-            for (unknown, correction) in self.correction.iter().enumerate() {
-                stage.shift(unknown, *correction, per_reach);
+            for ((x, slope), correction) in
+                stage.x.iter_mut().zip(&mut *stage.slopes).zip(&self.correction)
+            {
+                *x += correction;
+                *slope += correction * per_reach;
             }
             match verdict {
                 Verdict::Enough => break,
@@ -138,32 +141,58 @@ impl<'a> Whole<'a> {
             }
         }
         // The last correction has its charge, too.
-        for &(row, column, farads) in &self.charge_slopes {
-            self.evaluation.q[row] += farads * self.correction[column];
+        for (charge, &row) in stage.charge.iter_mut().zip(&self.charged) {
+            *charge = self.evaluation.q[row] + self.farads.row_product(row, &self.correction);
         }
-        stage.keep_charge(&self.charged, &self.evaluation.q);
         true
     }
 
-    /// Solves with the factors of the last stage, in place.
-    pub(crate) fn solve_last(&self, b: &mut [f64]) {
-        self.factors.solve(b);
+    /// Sets the correction to what the equations leave over, −(q − q₀ + r (C ẋ + f)).
+    fn set_correction(&mut self, stage: &Stage<'_>) {
+        let Evaluation { q, f, .. } = &self.evaluation;
+        self.linear.current_with(f, stage.x, &mut self.left);
+        self.linear.add_charging(stage.slopes, &mut self.left);
+        for ((correction, left), q) in self.correction.iter_mut().zip(&self.left).zip(q) {
+            *correction = -(q + stage.reach * left);
+        }
+        for (&row, goal) in self.charged.iter().zip(stage.goal) {
+            self.correction[row] += goal;
+        }
     }
 
-    /// The equations' slopes at `x` over `over_s`, ready for [`Whole::solve_last`], and the currents
-    /// there; whether they could be factorized.
-    pub(crate) fn linearize(
+    /// As [`Condensed::filter`](crate::network::condensed::Condensed::filter).
+    pub(crate) fn filter(&mut self, missed: &[f64], curved: &[f64], found: &mut [f64]) {
+        self.left.fill(0.0);
+        self.linear.add_charging(missed, &mut self.left);
+        for (&row, curved) in self.charged.iter().zip(curved) {
+            self.left[row] += curved;
+        }
+        self.factors.solve(&mut self.left);
+        found[..self.left.len()].copy_from_slice(&self.left);
+    }
+
+    /// As [`Condensed::slope`](crate::network::condensed::Condensed::slope); whether the equations' slopes
+    /// could be factorized.
+    pub(crate) fn slope(
         &mut self,
-        x: &[f64],
-        weights: &[Weights],
+        (x, weights): (&[f64], &[Weights]),
+        drift: &[f64],
         over_s: f64,
-        amps: &mut [f64],
+        slope: &mut [f64],
     ) -> bool {
         let mix = Mix { charge: 1.0, current: over_s };
         self.junctions.forget();
         self.evaluate(x, weights, Some(mix));
-        self.linear.current_with(&self.evaluation.f, x, amps);
+        self.linear.current_with(&self.evaluation.f, x, &mut self.left);
+        for (left, drift) in self.left.iter_mut().zip(drift) {
+            *left = -(*left + over_s * drift);
+        }
         std::mem::swap(&mut self.factors, &mut self.evaluation.jacobian);
-        self.factors.factorize().is_ok()
+        if self.factors.factorize().is_err() {
+            return false;
+        }
+        self.factors.solve(&mut self.left);
+        slope[..self.left.len()].copy_from_slice(&self.left);
+        true
     }
 }

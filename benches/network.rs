@@ -174,7 +174,7 @@ fn copy(criterion: &mut Criterion) {
 
 fn boards(criterion: &mut Criterion) {
     for (name, scenario, loose_v) in
-        [("plain", plain(), 5e-4), ("full", full(), 8e-5), ("coupled by 470 µF", coupled(), 4e-4)]
+        [("plain", plain(), 5e-4), ("full", full(), 7e-5), ("coupled by 470 µF", coupled(), 4e-4)]
     {
         board(criterion, name, &scenario);
         let mut loose = scenario;

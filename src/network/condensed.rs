@@ -51,7 +51,7 @@ pub(crate) struct Stage<'s> {
 pub(crate) enum Outcome {
     Solved,
     Failed,
-    /// The order of elimination does not serve here, or what was taken as linear is not.
+    /// The order of elimination does not serve here, or what was taken as linear is not or must not be.
     Unfit,
 }
 
@@ -167,12 +167,13 @@ impl<'a> Condensed<'a> {
         let reduced = self.kept.at(self.place);
         reduced.ahead.multiply(stage.from, &reduced.constant, &mut self.moves);
         self.expect(stage);
-        if !self.newton(stage, iterations, counts) {
+        let outcome = self.newton(stage, iterations, counts);
+        if outcome != Outcome::Solved {
             let per_reach = 1.0 / stage.reach;
             for (&column, moved) in self.plans[self.now].tail.iter().zip(&self.moved) {
                 stage.slopes[column] = moved * per_reach;
             }
-            return Outcome::Failed;
+            return outcome;
         }
         self.finish(stage);
         // A supply that has fallen to a driver's corner on the way, a diode that has woken: what was
@@ -207,7 +208,7 @@ impl<'a> Condensed<'a> {
         stage: &mut Stage<'_>,
         iterations: &mut Iterations,
         counts: &mut Counts,
-    ) -> bool {
+    ) -> Outcome {
         let Plan { tail, tail_rows, evaluation, inverse, .. } = &mut self.plans[self.now];
         let rest = &self.kept.at(self.place).rest;
         let mix = Mix { charge: 1.0, current: stage.reach };
@@ -226,7 +227,7 @@ impl<'a> Condensed<'a> {
             if !iterations.fresh {
                 inverse.set_sum(rest, &evaluation.jacobian, tail.len());
                 if !inverse.invert() {
-                    return false;
+                    return self.linear.undetermined();
                 }
                 counts.factorizations += 1;
                 iterations.refreshed();
@@ -241,8 +242,8 @@ impl<'a> Condensed<'a> {
                 *moved += correction;
             }
             match verdict {
-                Verdict::Enough => return true,
-                Verdict::Lost => return false,
+                Verdict::Enough => return Outcome::Solved,
+                Verdict::Lost => return Outcome::Failed,
                 Verdict::More => rest.subtract_product(&self.correction, &mut self.push),
             }
         }
@@ -342,7 +343,7 @@ impl<'a> Condensed<'a> {
         self.system.evaluate_curved((x, weights), kind, &mut self.junctions, evaluation);
         inverse.set_sum(&reduced.rest, &evaluation.jacobian, tail.len());
         if !inverse.invert() {
-            return Outcome::Failed;
+            return self.linear.undetermined();
         }
         reduced.ahead.multiply(x, &reduced.constant, &mut self.moves);
         let curved = |evaluation: &Evaluation, row: usize| {

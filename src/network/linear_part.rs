@@ -1,5 +1,6 @@
 //! What is linear in the equations of a board while its drivers stand still.
 
+use crate::network::condensed::Outcome;
 use crate::network::device::AWAKE_VOLTS;
 use crate::network::evaluation::Mix;
 use crate::network::evaluation::Unknown;
@@ -253,6 +254,12 @@ impl LinearPart {
         }
         self.curved.semiconductors.sort_unstable();
         !woken.is_empty()
+    }
+
+    /// What it means that something is not determined: a node between diodes alone is, by what little
+    /// flows in them, but not while they are taken as asleep.
+    pub(crate) fn undetermined(&self) -> Outcome {
+        if self.asleep.is_empty() { Outcome::Failed } else { Outcome::Unfit }
     }
 
     fn push_between(&mut self, [from, to]: [Unknown; 2], amps: f64) {

@@ -229,6 +229,39 @@ fn a_diode_that_slept_at_the_edge_wakes_when_its_node_comes_past_the_rail() {
     assert!((through - (5.0 - last) / 1e3).abs() < 2e-5 * through, "{last} V, {through} A");
 }
 
+/// Two diodes in series to ground, nothing else where they meet: while both sleep, what leaks through
+/// them alone says how high that node stands, at half.
+#[test]
+fn a_node_between_two_diodes_that_sleep_is_determined_by_what_leaks() {
+    let model = DiodeModel::ideal(1e-14, 1.0);
+    let diode = |anode, cathode| PartKind::Diode { anode, cathode, model };
+    let [top, middle] = [NodeId(1), NodeId(2)];
+    let board = circuit(
+        &["ground", "top", "middle"],
+        vec![
+            pin(1, 1e3),
+            PartKind::Resistor { ends: [top, NodeId::GROUND], ohms: 10.0 },
+            PartKind::Capacitor { ends: [top, NodeId::GROUND], farads: 1e-9 },
+            diode(top, middle),
+            diode(middle, NodeId::GROUND),
+        ],
+    );
+    let network = Network::new(&board).unwrap();
+    let start = network.operating_point(&[Level::LOW]).unwrap();
+    let spec = TransientSpec {
+        clock: ClockRate::new(2_000_000, 1).unwrap(),
+        samples_per_clock: 1,
+        tolerance_v: 10e-6,
+        taps: vec![top, middle],
+    };
+    let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
+    let edge = Edge { at: Tick(1), level: Level::HIGH };
+    let samples = run.advance_field(&[PulseTrain::new(Level::LOW, [edge], TickSpan(8))]).unwrap();
+    let (top_v, middle_v) = (f64::from(samples[0][7]), f64::from(samples[1][7]));
+    assert!((top_v - 5.0 * 10.0 / 1010.0).abs() < 1e-5, "{top_v}");
+    assert!((middle_v - 0.5 * top_v).abs() < 1e-4, "{middle_v} of {top_v}");
+}
+
 /// How far short of its supply the pin of [`falling`] stops, V.
 const SHORT_V: f64 = 1.1;
 

@@ -50,6 +50,17 @@ fn coupled() -> Scenario {
     scenario("scenarios/hotel-coupled.toml", &[])
 }
 
+/// The coupled board on an adapter whose ripple reaches the socket through the chip's pins.
+fn rippled() -> Scenario {
+    const VARIANT: &str = "base = \"scenarios/hotel-coupled.toml\"\nremove = [\"V1\"]\n[board.V3]\n\
+        adapter = \"6.5 V\"\nresistance = \"10\"\nripple = \"60 mV\"\nnode = \"chip_rail\"\n";
+    let mut read = |path: &str| match path {
+        "rippled.toml" => Ok(VARIANT.to_owned()),
+        other => std::fs::read_to_string(other),
+    };
+    load("rippled.toml", &[], &mut read).expect("the board loads")
+}
+
 /// Trains of so many fields, everything moving from one to the next.
 fn fields(scenario: &Scenario, count: usize) -> Vec<Vec<PulseTrain>> {
     let mut raster = Raster::new(&scenario.raster).expect("the plan is sound");
@@ -173,9 +184,12 @@ fn copy(criterion: &mut Criterion) {
 }
 
 fn boards(criterion: &mut Criterion) {
-    for (name, scenario, loose_v) in
-        [("plain", plain(), 5e-4), ("full", full(), 7e-5), ("coupled by 470 µF", coupled(), 4e-4)]
-    {
+    for (name, scenario, loose_v) in [
+        ("plain", plain(), 5e-4),
+        ("full", full(), 7e-5),
+        ("coupled by 470 µF", coupled(), 4e-4),
+        ("coupled, on a ripple", rippled(), 4e-4),
+    ] {
         board(criterion, name, &scenario);
         let mut loose = scenario;
         loose.solve.tolerance_v = loose_v;

@@ -1,32 +1,47 @@
-//! States of a board that differ only by what its large capacitors hold.
+//! States of a board that differ only by what its slow states hold: its large capacitors, and the
+//! height of a ripple above its trough.
 //!
 //! A coupling capacitor takes a second to come to rest and moves a millivolt in a line, so that no
-//! line begins where another one did. But all else follows it in nanoseconds: the states in which
-//! lines begin lie on a surface with as many dimensions as there are slow capacitors, and near a
-//! point of it they are that point and a slope for each.
+//! line begins where another one did; nor does it on a rail with ripple. But all else follows in
+//! nanoseconds: the states in which lines begin lie on a surface with as many dimensions as there are
+//! slow states, and near a point of it they are that point and a slope for each. A ripple goes straight
+//! within a stretch, so that its height at the start tells the rest.
 
 use crate::network::evaluation::Unknown;
-use crate::network::evaluation::at;
 use crate::network::matrix::Matrix;
 use crate::network::state::State;
 use crate::network::transient::Transient;
 
-/// How far from a family's centre its slopes serve, V.
-pub(crate) const REACH_V: f64 = 10e-3;
-/// Volts that a capacitor is moved by to find slopes.
-pub(crate) const NUDGE_V: f64 = 5e-3;
+/// How far from a family's centre slopes serve at most, V.
+const REACH_V: f64 = 10e-3;
+
+/// How the unknowns change with what one slow state holds.
+#[derive(Clone, Debug)]
+pub(crate) struct Slope {
+    /// Of every unknown, a volt.
+    pub(crate) rises: Vec<f64>,
+    /// How far from the centre it serves, V.
+    pub(crate) reach_v: f64,
+}
+
+impl Slope {
+    /// What the slow state is moved by to find it, V.
+    pub(crate) fn nudge_v(&self) -> f64 {
+        0.5 * self.reach_v
+    }
+}
 
 /// A state and its neighbours.
 #[derive(Clone, Debug)]
 pub(crate) struct Family {
     pub(crate) centre: State,
-    /// What the slow capacitors hold in the centre, V.
+    /// What the slow states hold in the centre, V.
     pub(crate) held: Vec<f64>,
-    /// For each of them, the change of every unknown with what it holds.
-    pub(crate) slopes: Vec<Vec<f64>>,
+    /// For each of them.
+    pub(crate) slopes: Vec<Slope>,
 }
 
-/// One state of a family: its number, and what the slow capacitors hold, V.
+/// One state of a family: its number, and what the slow states hold, V.
 #[derive(Clone, Debug)]
 pub(crate) struct Place {
     pub(crate) family: usize,
@@ -39,17 +54,41 @@ impl Family {
         held.iter().zip(&self.held).map(|(held, centre)| held - centre).collect()
     }
 
-    /// Whether the slopes serve for what is held.
-    pub(crate) fn reaches(&self, held: &[f64]) -> bool {
-        self.moves(held).iter().all(|moved| moved.abs() <= REACH_V)
+    /// How far what is held is from the centre, as a share of how far the slopes serve.
+    pub(crate) fn way(&self, held: &[f64]) -> f64 {
+        let moves = self.moves(held).into_iter().zip(&self.slopes);
+        moves.map(|(moved, slope)| (moved / slope.reach_v).abs()).fold(0.0, f64::max)
+    }
+
+    /// Lets no slope serve further than others do.
+    pub(crate) fn narrow(&mut self, others: &[Slope]) {
+        for (slope, other) in self.slopes.iter_mut().zip(others) {
+            slope.reach_v = slope.reach_v.min(other.reach_v);
+        }
+    }
+
+    /// Whether its slopes and others lead as far as a nudge to the same within so many tolerances.
+    pub(crate) fn slopes_fit(
+        &self,
+        run: &Transient<'_>,
+        others: &[Slope],
+        tolerances: f64,
+    ) -> bool {
+        let mut pairs = self.slopes.iter().zip(others);
+        pairs.all(|(slope, other)| {
+            let nudge_v = slope.nudge_v().min(other.nudge_v());
+            let [slope, other] = [slope, other]
+                .map(|slope| slope.rises.iter().map(|rise| nudge_v * rise).collect::<Vec<f64>>());
+            run.is_near(&slope, &other, tolerances)
+        })
     }
 
     /// What is added to the centre's unknowns.
     pub(crate) fn shift(&self, held: &[f64]) -> Vec<f64> {
         let mut shift = vec![0.0; self.centre.x.len()];
         for (slope, moved) in self.slopes.iter().zip(self.moves(held)) {
-            for (shift, slope) in shift.iter_mut().zip(slope) {
-                *shift += slope * moved;
+            for (shift, rise) in shift.iter_mut().zip(&slope.rises) {
+                *shift += rise * moved;
             }
         }
         shift
@@ -59,11 +98,6 @@ impl Family {
     pub(crate) fn unknowns(&self, held: &[f64]) -> Vec<f64> {
         self.centre.x.iter().zip(self.shift(held)).map(|(x, shift)| x + shift).collect()
     }
-}
-
-/// What the slow capacitors hold, V.
-pub(crate) fn held_volts(slow: &[[Unknown; 2]], x: &[f64]) -> Vec<f64> {
-    slow.iter().map(|&[first, last]| at(x, first) - at(x, last)).collect()
 }
 
 /// Those of some pairs of nodes that close no loop with the ones before: what a capacitor in a loop of
@@ -90,55 +124,61 @@ pub(crate) fn independent(pairs: impl Iterator<Item = [Unknown; 2]>) -> Vec<[Unk
 }
 
 /// Slopes that move nothing but an end of each slow capacitor, for a state of which no more is known.
-/// All else then follows within the stretch.
-pub(crate) fn bare_slopes(slow: &[[Unknown; 2]], order: usize) -> Vec<Vec<f64>> {
-    let slope = |&[first, last]: &[Unknown; 2]| {
-        let mut slope = vec![0.0; order];
+/// All else then follows within the stretch, and all that follows the height of a ripple.
+pub(crate) fn bare_slopes(slow: &[[Unknown; 2]], state: &State) -> Vec<Slope> {
+    let level = || Slope { rises: vec![0.0; state.x.len()], reach_v: REACH_V };
+    let bare = |&[first, last]: &[Unknown; 2]| {
+        let mut slope = level();
         match (first, last) {
-            (_, Some(last)) => slope[last] = -1.0,
-            (Some(first), None) => slope[first] = 1.0,
+            (_, Some(last)) => slope.rises[last] = -1.0,
+            (Some(first), None) => slope.rises[first] = 1.0,
             (None, None) => {}
         }
         slope
     };
-    slow.iter().map(slope).collect()
+    let mut slopes: Vec<Slope> = slow.iter().map(bare).collect();
+    slopes.resize_with(state.held_volts(slow).len(), level);
+    slopes
 }
 
-/// The ends of one stretch, from either side of a family's centre for each slow capacitor.
+/// The ends of one stretch, from either side of a family's centre for each slow state.
 #[derive(Debug, Default)]
 pub(crate) struct Nudges {
-    /// The unknowns, and what is held, V: for each slow capacitor with more on it and with less.
-    ends: Vec<(Vec<f64>, Vec<f64>)>,
+    /// For each slow state.
+    pairs: Vec<Pair>,
+}
+
+/// The ends with more and with less of a slow state: the unknowns, and what is held there, V.
+#[derive(Debug)]
+struct Pair {
+    ends: [(Vec<f64>, Vec<f64>); 2],
+    nudge_v: f64,
 }
 
 impl Nudges {
-    /// Adds an end: its unknowns, and what is held there, V.
-    pub(crate) fn add(&mut self, x: &[f64], held: Vec<f64>) {
-        self.ends.push((x.to_vec(), held));
-    }
-
-    /// Whether what is held at the last two lies even about `centre`, within so many volts.
-    pub(crate) fn mirror(&self, centre: &[f64], within_v: f64) -> bool {
-        let [.., (_, more), (_, less)] = self.ends.as_slice() else { return false };
-        let mut all = more.iter().zip(less).zip(centre);
-        all.all(|((more, less), centre)| (more + less - 2.0 * centre).abs() <= within_v)
+    /// Adds the ends for the next slow state, moved by so many volts to either side.
+    pub(crate) fn add(&mut self, ends: [(Vec<f64>, Vec<f64>); 2], nudge_v: f64) {
+        self.pairs.push(Pair { ends, nudge_v });
     }
 
     /// Whether all are where a family says, within so many tolerances.
     pub(crate) fn fit(&self, run: &Transient<'_>, family: &Family, tolerances: f64) -> bool {
-        self.ends.iter().all(|(x, held)| run.is_near(x, &family.unknowns(held), tolerances))
+        let mut ends = self.pairs.iter().flat_map(|pair| &pair.ends);
+        ends.all(|(x, held)| run.is_near(x, &family.unknowns(held), tolerances))
     }
 
-    /// For each slow capacitor, the change of what all hold at the end with what it holds at the
+    /// For each slow state, the change of what all hold at the end with what it holds at the
     /// start.
     pub(crate) fn follows(&self) -> Vec<Vec<f64>> {
-        self.ends.chunks(2).map(|pair| rise(&pair[0].1, &pair[1].1)).collect()
+        let follow =
+            |Pair { ends: [(_, more), (_, less)], nudge_v }: &Pair| rise(more, less, *nudge_v);
+        self.pairs.iter().map(follow).collect()
     }
 
     /// Slopes at the end of the stretch against what is held there: those against what was held at
     /// the start are D = X K, where K is how what is held at the end follows it. `None` if the stretch
     /// leaves nothing of it.
-    pub(crate) fn slopes(&self) -> Option<Vec<Vec<f64>>> {
+    pub(crate) fn slopes(&self) -> Option<Vec<Slope>> {
         let follows = self.follows();
         let count = follows.len();
         let mut matrix = Matrix::new(count);
@@ -148,15 +188,17 @@ impl Nudges {
             }
         }
         matrix.factorize().ok()?;
-        let against_start: Vec<Vec<f64>> =
-            self.ends.chunks(2).map(|pair| rise(&pair[0].0, &pair[1].0)).collect();
+        let against =
+            |Pair { ends: [(more, _), (less, _)], nudge_v }: &Pair| rise(more, less, *nudge_v);
+        let against_start: Vec<Vec<f64>> = self.pairs.iter().map(against).collect();
         let order = against_start.first().map_or(0, Vec::len);
-        let mut slopes = vec![vec![0.0; order]; count];
+        let slope = |pair: &Pair| Slope { rises: vec![0.0; order], reach_v: 2.0 * pair.nudge_v };
+        let mut slopes: Vec<Slope> = self.pairs.iter().map(slope).collect();
         for unknown in 0..order {
-            let mut column: Vec<f64> = against_start.iter().map(|slope| slope[unknown]).collect();
+            let mut column: Vec<f64> = against_start.iter().map(|rises| rises[unknown]).collect();
             matrix.solve(&mut column);
             for (slope, value) in slopes.iter_mut().zip(column) {
-                slope[unknown] = value;
+                slope.rises[unknown] = value;
             }
         }
         Some(slopes)
@@ -164,6 +206,6 @@ impl Nudges {
 }
 
 /// Change with what is held, from a nudge to either side.
-fn rise(more: &[f64], less: &[f64]) -> Vec<f64> {
-    more.iter().zip(less).map(|(more, less)| (more - less) / (2.0 * NUDGE_V)).collect()
+fn rise(more: &[f64], less: &[f64], nudge_v: f64) -> Vec<f64> {
+    more.iter().zip(less).map(|(more, less)| (more - less) / (2.0 * nudge_v)).collect()
 }

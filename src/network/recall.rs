@@ -14,25 +14,30 @@
 //! Times within a stretch count from its own start, so its samples do not depend on where in a field
 //! it was met first.
 
+mod around;
+mod cursor;
+
 use crate::base::math;
 use crate::network::error::NetworkError;
 use crate::network::evaluation::Unknown;
 use crate::network::family::Family;
-use crate::network::family::NUDGE_V;
-use crate::network::family::Nudges;
 use crate::network::family::Place;
+use crate::network::family::Slope;
 use crate::network::family::bare_slopes;
-use crate::network::family::held_volts;
+use crate::network::recall::around::Course;
+use crate::network::recall::around::FIT_TOLERANCES;
+use crate::network::recall::cursor::Cursor;
 use crate::network::rest::Rests;
+use crate::network::ripple::Ripple;
+use crate::network::ripple::heights_v;
+use crate::network::state::State;
 use crate::network::stretch::Stretch;
-use crate::network::stretch::mirrors;
-use crate::network::stretch::slope_of;
 use crate::network::transient::Transient;
 use crate::network::transient::stretches::Followed;
-use crate::network::transient::stretches::Leg;
 use crate::signal::pulse_train::Level;
 use crate::signal::pulse_train::PulseTrain;
 use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -42,24 +47,13 @@ const MOST_NUMBERS: usize = 1 << 24;
 /// How many of the last states of a kind are compared with a new one.
 const COMPARED: usize = 64;
 
-/// How far a nudge may move what is under way at the end of a stretch, s: nothing follows it there.
-const NUDGED_S: f64 = 1e-13;
-/// How far a nudge may move the moment at which a driver turns within a stretch, s: the samples of an
-/// edge of 5 V in 50 ns then lie within some 20 µV of their slopes.
-const TURNED_S: f64 = 2e-11;
+/// How far a ripple may leave that of a family within half a line of so many clocks, in tolerances: by
+/// so much is its height wrong at both ends.
+const LEFT_TOLERANCES: f64 = 2.0;
+const LINE_CLOCKS: u64 = 128;
 
-/// How far samples from either side of a centre may miss lying even about those from it, in
-/// tolerances, and so may what the slow capacitors hold at the end: that is carried from stretch to
-/// stretch. At the end of a family's reach it is twice as much that is missed.
-const BENT_SHARE: f64 = 2.0;
-const CARRIED_SHARE: f64 = 0.1;
-
-/// How far ends from beside a centre may lie from a family's slopes, in tolerances: the steps that
-/// led there err by about one each.
-const FIT_TOLERANCES: f64 = 2.0;
-
-/// When so many have been solved, and more than were recalled, no more slopes are looked for.
-const SOLVED_AT_LEAST: u64 = 256;
+/// How far the slopes of a family may miss a state that they are asked for, in tolerances.
+const ORIGIN_TOLERANCES: f64 = 10.0;
 
 /// How often something was known.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -91,18 +85,22 @@ pub(crate) struct Recall {
     route: Option<Route>,
     /// Numbers kept.
     numbers: usize,
+    /// Stretches that were followed for slopes alone.
+    extra: u64,
     pub(crate) counts: RecallCounts,
 }
 
-/// A stretch to be solved: levels, clocks, and all clocks that the field lets these levels last.
+/// A stretch to be solved: levels, clocks, all clocks that the field lets these levels last, and the
+/// ripples at its start.
 struct Wanted<'f> {
     levels: &'f [Level],
     clocks: u64,
     lengths: &'f [u64],
+    ripples: &'f [Ripple],
 }
 
 /// A field that was put together from stretches that serve wherever it begins in the same family: of a
-/// board without slow capacitors.
+/// board without slow states.
 #[derive(Debug)]
 struct Route {
     trains: Vec<PulseTrain>,
@@ -119,6 +117,8 @@ struct Known {
     whole: Option<Arc<Stretch>>,
     /// By the clocks after which the next edge came earlier than that.
     cut: BTreeMap<u64, Arc<Stretch>>,
+    /// The clocks after which slopes cannot say where it leads.
+    untold: BTreeSet<u64>,
 }
 
 impl Known {
@@ -141,7 +141,8 @@ impl Recall {
 
     fn forget(&mut self) {
         let (slow, rests) = (std::mem::take(&mut self.slow), std::mem::take(&mut self.rests));
-        *self = Self { slow, rests, counts: self.counts, ..Self::default() };
+        let (counts, extra) = (self.counts, self.extra);
+        *self = Self { slow, rests, counts, extra, ..Self::default() };
     }
 
     /// Samples of one field, as [`Transient::advance_field`], and `run` at its end.
@@ -157,10 +158,12 @@ impl Recall {
         if self.numbers > MOST_NUMBERS {
             self.forget();
         }
+        let ripples = run.state().ripples.clone();
         let mut here = match self.here.take() {
             Some(here) => here,
-            None => self.place(run, self.bare_slopes(run)),
+            None => self.place(run, None),
         };
+        let is_slow = !here.held.is_empty();
         let mut cursor = Cursor::new(trains);
         let capacity = math::to_index(cursor.length) * run.samples_per_clock();
         let mut field: Vec<Vec<f32>> =
@@ -171,38 +174,27 @@ impl Recall {
             return Ok(field);
         }
         let (from, mut stretches) = (here.family, Vec::new());
-        let mut ahead = None;
-        while let Some(clocks) = cursor.clocks() {
-            if !self.families[here.family].reaches(&here.held) {
-                here = self.recentre(run, &here);
+        while !cursor.is_through() {
+            let clocks = cursor.clocks();
+            let ripples = later(&ripples, run.seconds(cursor.at));
+            if is_slow {
+                here = self.meet(run, here, &ripples);
             }
-            let key = (here.family, self.levels_number(&cursor.levels));
             let count = math::to_index(clocks) * run.samples_per_clock();
-            let known = self.known.get(&key).and_then(|known| known.stretch(clocks));
-            let stretch = match known {
-                Some(stretch) => {
-                    self.counts.recalled += 1;
-                    stretch
-                }
-                None => {
-                    self.counts.solved += 1;
-                    let all = ahead.get_or_insert_with(|| self.lengths(trains));
-                    let lengths = all.get(&cursor.levels).map_or(&[][..], Vec::as_slice);
-                    let wanted = Wanted { levels: &cursor.levels, clocks, lengths };
-                    let solved = self.solve(run, &here, key, wanted);
-                    solved.map_err(|error| error.later(run.seconds(cursor.at)))?
-                }
-            };
-            let moves = self.families[here.family].moves(&here.held);
+            let stretch = self
+                .stretch(run, &here, &cursor, &ripples)
+                .map_err(|error| error.later(run.seconds(cursor.at)))?;
+            let moves = self.moves(&here, &ripples, run.seconds(clocks));
             stretch.copy_to(&mut field, &moves, count);
             here = stretch.follow(&moves);
-            if self.slow.is_empty() {
+            if !is_slow {
                 stretches.push((stretch, count));
             }
             cursor.advance();
         }
         self.go_to(run, &here);
-        self.route = self.slow.is_empty().then(|| {
+        run.set_ripples(later(&ripples, run.seconds(cursor.length)));
+        self.route = (!is_slow).then(|| {
             let (trains, end) = (trains.to_vec(), here.clone());
             Route { trains, from, stretches, end }
         });
@@ -210,9 +202,66 @@ impl Recall {
         Ok(field)
     }
 
-    /// How long a field lets levels last, where slopes can tell of one length by way of another.
-    fn lengths(&self, trains: &[PulseTrain]) -> HashMap<Vec<Level>, Vec<u64>> {
-        if self.slow.is_empty() { HashMap::new() } else { Cursor::new(trains).lengths() }
+    /// The stretch from a place up to the next edge.
+    fn stretch(
+        &mut self,
+        run: &mut Transient<'_>,
+        here: &Place,
+        cursor: &Cursor<'_>,
+        ripples: &[Ripple],
+    ) -> Result<Arc<Stretch>, NetworkError> {
+        let key = (here.family, self.levels_number(&cursor.levels));
+        let clocks = cursor.clocks();
+        let is_straight = self.goes_as(run, here.family, ripples, clocks);
+        let known = self.known.get(&key).filter(|_| is_straight);
+        if let Some(stretch) = known.and_then(|known| known.stretch(clocks)) {
+            self.counts.recalled += 1;
+            return Ok(stretch);
+        }
+        self.counts.solved += 1;
+        let has_slopes = !here.held.is_empty() && is_straight;
+        let lengths = if has_slopes { cursor.lengths() } else { &[] };
+        self.solve(run, here, key, &Wanted { levels: &cursor.levels, clocks, lengths, ripples })
+    }
+
+    /// The place from which a stretch sets out, with the ripples as they are there: what leads to it
+    /// knows of none but those on the way to their next corners.
+    fn meet(&mut self, run: &mut Transient<'_>, mut here: Place, ripples: &[Ripple]) -> Place {
+        here.held.truncate(self.slow.len());
+        here.held.extend(heights_v(ripples));
+        let family = &self.families[here.family];
+        if self.goes_as(run, here.family, ripples, 0) && family.way(&here.held) <= 1.0 {
+            return here;
+        }
+        let slopes = family.slopes.clone();
+        self.go_to(run, &here);
+        run.set_ripples(ripples.to_vec());
+        self.place(run, Some(slopes))
+    }
+
+    /// Whether ripples go for so many clocks as a family takes them to go, up to no corner.
+    fn goes_as(&self, run: &Transient<'_>, family: usize, ripples: &[Ripple], clocks: u64) -> bool {
+        let left_v = LEFT_TOLERANCES * run.tolerance_v();
+        let half_s = 0.5 * run.seconds(clocks.max(LINE_CLOCKS));
+        let centre = &self.families[family].centre;
+        centre.ripples.iter().zip(ripples).all(|(taken, ripple)| {
+            ripple.next_corner_s(0.0) >= run.seconds(clocks)
+                && ripple.kind() == taken.kind()
+                && ripple.gains_v(taken, half_s).abs() <= left_v
+        })
+    }
+
+    /// From a family's centre to a place, V. A ripple that goes a little faster than the family takes it to
+    /// go is said to be as high as will be right half-way.
+    fn moves(&self, place: &Place, ripples: &[Ripple], length_s: f64) -> Vec<f64> {
+        let family = &self.families[place.family];
+        let mut moves = family.moves(&place.held);
+        let gains = ripples.iter().zip(&family.centre.ripples);
+        let gains = gains.filter(|(ripple, _)| !ripple.is_still());
+        for (moved, (ripple, taken)) in moves[self.slow.len()..].iter_mut().zip(gains) {
+            *moved += ripple.gains_v(taken, 0.5 * length_s);
+        }
+        moves
     }
 
     /// Puts a field together as the last one was, if it is the same; where it ends.
@@ -245,15 +294,10 @@ impl Recall {
     fn go_to(&self, run: &mut Transient<'_>, place: &Place) {
         let family = &self.families[place.family];
         run.set_state(&family.centre);
-        if !self.slow.is_empty() {
+        if !place.held.is_empty() {
+            run.lift(&place.held);
             run.shift(&family.shift(&place.held));
         }
-    }
-
-    /// A family around a place, with the slopes of the one that no longer reaches it.
-    fn recentre(&mut self, run: &mut Transient<'_>, place: &Place) -> Place {
-        self.go_to(run, place);
-        self.place(run, self.families[place.family].slopes.clone())
     }
 
     /// A stretch, which is kept if it serves for all of the family; if slopes cannot say what happens
@@ -264,109 +308,35 @@ impl Recall {
         run: &mut Transient<'_>,
         here: &Place,
         key: (usize, usize),
-        Wanted { levels, clocks, lengths }: Wanted<'_>,
+        wanted: &Wanted<'_>,
     ) -> Result<Arc<Stretch>, NetworkError> {
-        if self.slow.is_empty() {
-            let stretch = Arc::new(self.solve_at(run, here, levels, clocks)?);
+        let &Wanted { levels, clocks, lengths, .. } = wanted;
+        if here.held.is_empty() {
+            let stretch = Arc::new(self.solve_at(run, here, wanted)?);
             self.keep(key, &stretch);
             return Ok(stretch);
         }
-        // Where stretches seldom come again, looking for slopes costs more than it gives.
-        let RecallCounts { recalled, solved } = self.counts;
-        let is_vain = solved > SOLVED_AT_LEAST && solved > recalled;
-        if !is_vain {
-            let is_new = |clocks: &u64| {
-                self.known.get(&key).is_none_or(|known| known.stretch(*clocks).is_none())
-            };
-            let lengths: Vec<u64> = lengths.iter().copied().filter(is_new).collect();
-            for stretch in self.solve_around(run, here.family, levels, &lengths) {
-                self.keep(key, &Arc::new(stretch));
-            }
+        let known = self.known.entry(key).or_default();
+        let is_new =
+            |clocks: &u64| !known.untold.contains(clocks) && known.stretch(*clocks).is_none();
+        let lengths: Vec<u64> = lengths.iter().copied().filter(is_new).collect();
+        if self.is_vain() || !lengths.contains(&clocks) {
+            return Ok(Arc::new(self.solve_at(run, here, wanted)?));
         }
-        match self.known.get(&key).and_then(|known| known.stretch(clocks)) {
+        let course = Course { from: key, levels, lengths: &lengths };
+        for stretch in self.solve_around(run, &course) {
+            self.keep(key, &Arc::new(stretch));
+        }
+        let known = self.known.entry(key).or_default();
+        let told = known.stretch(clocks);
+        known.untold.extend(lengths.into_iter().filter(|clocks| !known.cut.contains_key(clocks)));
+        match told.filter(|_| self.families[here.family].way(&here.held) <= 1.0) {
             Some(stretch) => Ok(stretch),
-            None => Ok(Arc::new(self.solve_at(run, here, levels, clocks)?)),
-        }
-    }
-
-    /// Stretches of these lengths from a family's centre, followed as well from beside it for every slow
-    /// capacitor: as many as can be told by slopes. That ends where something turns at another moment
-    /// beside the centre, where the ends do not lie on slopes, or where one of these states, in which the
-    /// board never is, cannot be followed.
-    fn solve_around(
-        &mut self,
-        run: &mut Transient<'_>,
-        family: usize,
-        levels: &[Level],
-        lengths: &[u64],
-    ) -> Vec<Stretch> {
-        let held = self.families[family].held.clone();
-        self.go_to(run, &Place { family, held: held.clone() });
-        let plain = run.legs(levels, lengths);
-        let mut beside: Vec<[Vec<Leg>; 2]> = Vec::new();
-        for slow in 0..self.slow.len() {
-            beside.push([NUDGE_V, -NUDGE_V].map(|nudge_v| {
-                let mut held = held.clone();
-                held[slow] += nudge_v;
-                self.go_to(run, &Place { family, held });
-                run.legs(levels, lengths)
-            }));
-        }
-        let mut stretches = Vec::new();
-        for (index, leg) in plain.into_iter().enumerate() {
-            let pairs: Option<Vec<[&Leg; 2]>> = beside
-                .iter()
-                .map(|[more, less]| Some([more.get(index)?, less.get(index)?]))
-                .collect();
-            let stretch = pairs.and_then(|pairs| self.told_by_slopes(run, leg, &pairs));
-            let Some(stretch) = stretch else { break };
-            stretches.push(stretch);
-        }
-        stretches
-    }
-
-    /// A stretch from a family's centre, with how its end and its samples change for each slow capacitor
-    /// with more and with less on it; `None` if that is not told by slopes.
-    fn told_by_slopes(
-        &mut self,
-        run: &mut Transient<'_>,
-        plain: Leg,
-        pairs: &[[&Leg; 2]],
-    ) -> Option<Stretch> {
-        let centre = held_volts(&self.slow, &plain.end.x);
-        let mut nudges = Nudges::default();
-        let mut bends = Vec::new();
-        for pair in pairs {
-            for nudged in pair {
-                let is_alike = nudged.end.kind() == plain.end.kind()
-                    && nudged.end.moves_as(&plain.end, NUDGED_S)
-                    && nudged.followed.turns_as(&plain.followed, TURNED_S);
-                if !is_alike {
-                    return None;
-                }
-                nudges.add(&nudged.end.x, held_volts(&self.slow, &nudged.end.x));
-            }
-            let samples = pair.map(|nudged| nudged.followed.samples.as_slice());
-            let within_v = BENT_SHARE * run.tolerance_v();
-            if !nudges.mirror(&centre, CARRIED_SHARE * run.tolerance_v())
-                || !mirrors(samples, &plain.followed.samples, within_v)
-            {
-                return None;
-            }
-            bends.push(slope_of(samples[0], samples[1]));
-        }
-        run.set_state(&plain.end);
-        let slopes = nudges.slopes()?;
-        let mut place = self.place(run, slopes.clone());
-        if !nudges.fit(run, &self.families[place.family], FIT_TOLERANCES) {
-            place = self.new_place(run, slopes);
-            if !nudges.fit(run, &self.families[place.family], FIT_TOLERANCES) {
-                return None;
+            None => {
+                self.extra += 1;
+                Ok(Arc::new(self.solve_at(run, here, wanted)?))
             }
         }
-        let Followed { samples, clocks, .. } = plain.followed;
-        let follows = nudges.follows();
-        Some(Stretch { samples, bends, clocks, end: place, follows, stands: None })
     }
 
     /// A stretch from one place.
@@ -374,21 +344,16 @@ impl Recall {
         &mut self,
         run: &mut Transient<'_>,
         here: &Place,
-        levels: &[Level],
-        clocks: u64,
+        &Wanted { levels, clocks, ripples, .. }: &Wanted<'_>,
     ) -> Result<Stretch, NetworkError> {
         self.go_to(run, here);
-        // A board with slow capacitors is never at rest.
-        let rests = self.slow.is_empty().then_some(&mut self.rests);
+        run.set_ripples(ripples.to_vec());
+        // A board with slow states is never at rest.
+        let rests = here.held.is_empty().then_some(&mut self.rests);
         let Followed { samples, clocks, rests, .. } = run.stretch(levels, clocks, rests)?;
-        let end =
-            if rests { self.resting_place(run) } else { self.place(run, self.bare_slopes(run)) };
+        let end = if rests { self.resting_place(run) } else { self.place(run, None) };
         let stands = rests.then(|| run.tap_volts());
-        Ok(Stretch { samples, bends: Vec::new(), clocks, end, follows: Vec::new(), stands })
-    }
-
-    fn bare_slopes(&self, run: &Transient<'_>) -> Vec<Vec<f64>> {
-        bare_slopes(&self.slow, run.state().x.len())
+        Ok(Stretch { samples, bends: Arc::default(), clocks, end, follows: Vec::new(), stands })
     }
 
     fn keep(&mut self, from: (usize, usize), stretch: &Arc<Stretch>) {
@@ -414,14 +379,18 @@ impl Recall {
 
     /// The place of the state in which `run` is: in a family that is known, or in one of its own with
     /// these slopes.
-    fn place(&mut self, run: &Transient<'_>, slopes: Vec<Vec<f64>>) -> Place {
+    fn place(&mut self, run: &mut Transient<'_>, slopes: Option<Vec<Slope>>) -> Place {
+        run.go_straight();
         let state = run.state();
-        let held = held_volts(&self.slow, &state.x);
-        let alike = self.alike.entry(state.kind()).or_default();
-        let families = &self.families;
-        let same = alike.iter().rev().take(COMPARED).copied().find(|&number| {
-            let family = &families[number];
-            family.reaches(&held) && run.is_same(&family.unknowns(&held), &family.centre)
+        let held = state.held_volts(&self.slow);
+        let alike = self.alike.get(&state.kind()).map_or(&[][..], Vec::as_slice);
+        let near = alike.iter().rev().copied().filter(|&number| {
+            self.families[number].way(&held) <= 1.0 && self.goes_as(run, number, &state.ripples, 0)
+        });
+        let same = near.take(COMPARED).find(|&number| {
+            let family = &self.families[number];
+            let bent = FIT_TOLERANCES * family.way(&held) * family.way(&held);
+            run.is_same(&family.unknowns(&held), &family.centre, bent)
         });
         match same {
             Some(family) => Place { family, held },
@@ -430,70 +399,39 @@ impl Recall {
     }
 
     /// The place of the state in which `run` is, in a family of its own.
-    fn new_place(&mut self, run: &Transient<'_>, slopes: Vec<Vec<f64>>) -> Place {
+    fn new_place(&mut self, run: &Transient<'_>, slopes: Option<Vec<Slope>>) -> Place {
         let centre = run.state().clone();
-        let (held, family) = (held_volts(&self.slow, &centre.x), self.families.len());
-        self.alike.entry(centre.kind()).or_default().push(family);
+        let (held, number) = (centre.held_volts(&self.slow), self.families.len());
+        let alike = || self.alike_from(run, &centre, &held, |_| true).next();
+        let known = slopes.or_else(|| alike().map(|near| self.families[near].slopes.clone()));
+        let slopes = known.unwrap_or_else(|| bare_slopes(&self.slow, &centre));
+        self.alike.entry(centre.kind()).or_default().push(number);
         self.numbers += (2 + slopes.len()) * centre.x.len();
         self.families.push(Family { centre, held: held.clone(), slopes });
-        Place { family, held }
+        Place { family: number, held }
+    }
+
+    /// The families whose slopes tell of a state, roughly and from further away than they serve, the
+    /// nearest first.
+    fn alike_from(
+        &self,
+        run: &Transient<'_>,
+        state: &State,
+        held: &[f64],
+        is_wanted: impl Fn(usize) -> bool,
+    ) -> impl Iterator<Item = usize> {
+        let alike = self.alike.get(&state.kind()).filter(|_| !held.is_empty());
+        let wanted = alike.into_iter().flatten().copied().filter(|&number| is_wanted(number));
+        let mut far: Vec<(f64, usize)> =
+            wanted.map(|number| (self.families[number].way(held), number)).collect();
+        far.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
+        far.into_iter().take(COMPARED).map(|(_, number)| number).filter(|&number| {
+            run.is_near(&state.x, &self.families[number].unknowns(held), ORIGIN_TOLERANCES)
+        })
     }
 }
 
-/// Goes through a field from edge to edge.
-struct Cursor<'a> {
-    trains: &'a [PulseTrain],
-    /// Of each train, the next edge.
-    next: Vec<usize>,
-    levels: Vec<Level>,
-    at: u64,
-    length: u64,
-}
-
-impl<'a> Cursor<'a> {
-    fn new(trains: &'a [PulseTrain]) -> Self {
-        let length = trains.iter().map(|train| train.length().0).max().unwrap_or(0);
-        let levels = trains.iter().map(PulseTrain::initial).collect();
-        let mut cursor = Self { trains, next: vec![0; trains.len()], levels, at: 0, length };
-        cursor.take_edges();
-        cursor
-    }
-
-    fn take_edges(&mut self) {
-        for ((train, next), level) in self.trains.iter().zip(&mut self.next).zip(&mut self.levels) {
-            if let Some(edge) = train.edges().get(*next).filter(|edge| edge.at.0 <= self.at) {
-                *level = edge.level;
-                *next += 1;
-            }
-        }
-    }
-
-    fn next_edge(&self) -> u64 {
-        let edges = self.trains.iter().zip(&self.next);
-        let ticks = edges.filter_map(|(train, &next)| train.edges().get(next));
-        ticks.map(|edge| edge.at.0).fold(self.length, u64::min)
-    }
-
-    /// Of all levels that the pins are given from here on, how long they last, in rising order.
-    fn lengths(mut self) -> HashMap<Vec<Level>, Vec<u64>> {
-        let mut all: HashMap<Vec<Level>, Vec<u64>> = HashMap::new();
-        while let Some(clocks) = self.clocks() {
-            let lengths = all.entry(self.levels.clone()).or_default();
-            if let Err(place) = lengths.binary_search(&clocks) {
-                lengths.insert(place, clocks);
-            }
-            self.advance();
-        }
-        all
-    }
-
-    /// From here to the next edge; `None` at the end.
-    fn clocks(&self) -> Option<u64> {
-        (self.at < self.length).then(|| self.next_edge() - self.at)
-    }
-
-    fn advance(&mut self) {
-        self.at = self.next_edge();
-        self.take_edges();
-    }
+/// Ripples from a later moment on.
+fn later(ripples: &[Ripple], by_s: f64) -> Vec<Ripple> {
+    ripples.iter().map(|ripple| ripple.later(by_s)).collect()
 }

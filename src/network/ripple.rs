@@ -70,21 +70,29 @@ pub(crate) struct Ripple {
     conduction: f64,
     /// The driver that opens its contact.
     contact: Option<usize>,
-    /// Whether there is no ripple at all.
-    is_still: bool,
+    /// From trough to crest, V; at 0 there is no ripple at all.
+    volts: f64,
+    /// The piece that it goes on along for ever; `None` if it turns at its corners.
+    held_to: Option<Piece>,
+}
+
+/// A straight piece of a ripple.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Piece {
+    Rise,
+    Fall,
 }
 
 impl Ripple {
     /// At the start of a run.
     pub(crate) fn new(adapter: &Adapter, contact: Option<usize>) -> Self {
-        let Adapter { ripple_hertz: hertz, phase, conduction, .. } = *adapter;
-        let is_still = adapter.ripple_volts <= 0.0;
-        Self { own_hertz: hertz, hertz, phase, conduction, contact, is_still }
+        let Adapter { ripple_hertz: hertz, phase, conduction, ripple_volts: volts, .. } = *adapter;
+        Self { own_hertz: hertz, hertz, phase, conduction, contact, volts, held_to: None }
     }
 
     /// Whether it stands, but for its contact.
     pub(crate) fn is_still(&self) -> bool {
-        self.is_still
+        self.volts <= 0.0
     }
 
     /// The driver that opens its contact, if it has one.
@@ -110,7 +118,48 @@ impl Ripple {
 
     fn phase_at(&self, time_s: f64) -> f64 {
         let turns = self.phase + self.hertz * time_s;
-        turns - math::floor(turns)
+        if self.held_to.is_some() { turns } else { turns - math::floor(turns) }
+    }
+
+    /// The straight piece that begins or lies at `time_s`.
+    fn piece(&self, time_s: f64) -> Piece {
+        self.held_to.unwrap_or_else(|| self.piece_of(self.phase_at(time_s + CORNER_S)))
+    }
+
+    fn piece_of(&self, phase: f64) -> Piece {
+        if phase < self.conduction { Piece::Rise } else { Piece::Fall }
+    }
+
+    /// The same along the piece that begins or lies here, without its corners: what a stretch sees that
+    /// no corner falls into.
+    pub(crate) fn straight(&self) -> Self {
+        // Just before a corner the phase is that of the piece to come, from before its start.
+        let phase = self.phase_at(CORNER_S) - self.hertz * CORNER_S;
+        Self { phase, held_to: Some(self.piece(0.0)), ..self.clone() }
+    }
+
+    /// The same from a later moment on.
+    pub(crate) fn later(&self, by_s: f64) -> Self {
+        Self { phase: self.phase_at(by_s), ..self.clone() }
+    }
+
+    /// Lifts a straight one to so many volts above its trough.
+    pub(crate) fn lift(&mut self, height_v: f64) {
+        let height = height_v / self.volts;
+        self.phase = match self.piece(0.0) {
+            Piece::Rise => height * self.conduction,
+            Piece::Fall => 1.0 - height * (1.0 - self.conduction),
+        };
+    }
+
+    /// What has to agree exactly in two ripples that are the same: whether it rises.
+    pub(crate) fn kind(&self) -> usize {
+        usize::from(!self.is_still() && self.piece(0.0) == Piece::Rise)
+    }
+
+    /// How far it comes above another one in so many seconds if both set out at one height, V.
+    pub(crate) fn gains_v(&self, other: &Self, in_s: f64) -> f64 {
+        (self.rate(0.0) - other.rate(0.0)) * self.volts * in_s
     }
 
     /// Shares of the trough and the crest, and their change.
@@ -120,35 +169,42 @@ impl Ripple {
 
     /// Shares of the trough and the crest.
     fn weights(&self, time_s: f64) -> Weights {
-        if self.is_still {
+        if self.is_still() {
             return mean();
         }
-        let phase = self.phase_at(time_s);
-        let height = if phase < self.conduction {
-            phase / self.conduction
-        } else {
-            (1.0 - phase) / (1.0 - self.conduction)
-        };
+        let height = self.height(time_s);
         shares(1.0 - height, height)
+    }
+
+    /// From 0 at the trough to 1 at the crest, and beyond if it is held to a piece.
+    fn height(&self, time_s: f64) -> f64 {
+        let phase = self.phase_at(time_s);
+        match self.held_to.unwrap_or_else(|| self.piece_of(phase)) {
+            Piece::Rise => phase / self.conduction,
+            Piece::Fall => (1.0 - phase) / (1.0 - self.conduction),
+        }
     }
 
     /// Their change a second, on the straight piece that begins or lies at `time_s`.
     fn rates(&self, time_s: f64) -> Weights {
-        if self.is_still {
+        if self.is_still() {
             return [0.0; MAX_STATES];
         }
-        let phase = self.phase_at(time_s + CORNER_S);
-        let rate = if phase < self.conduction {
-            self.hertz / self.conduction
-        } else {
-            -self.hertz / (1.0 - self.conduction)
-        };
+        let rate = self.rate(time_s);
         shares(-rate, rate)
+    }
+
+    /// Change of its height a second, on the straight piece that begins or lies at `time_s`.
+    fn rate(&self, time_s: f64) -> f64 {
+        match self.piece(time_s) {
+            Piece::Rise => self.hertz / self.conduction,
+            Piece::Fall => -self.hertz / (1.0 - self.conduction),
+        }
     }
 
     /// The next corner after `time_s`, s.
     pub(crate) fn next_corner_s(&self, time_s: f64) -> f64 {
-        if self.is_still {
+        if self.is_still() || self.held_to.is_some() {
             return f64::INFINITY;
         }
         let phase = self.phase_at(time_s + CORNER_S);
@@ -158,8 +214,14 @@ impl Ripple {
 
     /// Moves the origin of time forward.
     pub(crate) fn rebase(&mut self, by_s: f64) {
-        self.phase = self.phase_at(by_s);
+        *self = self.later(by_s);
     }
+}
+
+/// Those that move, above their troughs, V.
+pub(crate) fn heights_v(ripples: &[Ripple]) -> impl Iterator<Item = f64> {
+    let moving = ripples.iter().filter(|ripple| !ripple.is_still());
+    moving.map(|ripple| ripple.volts * ripple.height(0.0))
 }
 
 /// The state of a source whose contact is open, behind trough and crest.
@@ -256,6 +318,41 @@ mod tests {
         ripple.release(0.1);
         ripple.rebase(field_s);
         assert!((ripple.phase() - (0.1 + 1.9968 - 2.0)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn held_to_its_piece_it_goes_straight_on_and_is_lifted_as_it_stands() {
+        // In the rise, in the fall, and where the rise turns into the fall.
+        for (at_s, piece) in [(0.5e-3, Piece::Rise), (4e-3, Piece::Fall), (1e-3, Piece::Fall)] {
+            let ripple = ripple().later(at_s);
+            let straight = ripple.straight();
+            assert_eq!(straight.piece(0.0), piece, "{at_s}");
+            assert!(straight.next_corner_s(0.0).is_infinite());
+            let by_s = 0.9 * ripple.next_corner_s(0.0);
+            for time_s in [0.0, by_s] {
+                let (own, held) = (ripple.weights(time_s)[1], straight.weights(time_s)[1]);
+                assert!((own - held).abs() < 1e-9, "{at_s} {time_s}: {own} {held}");
+            }
+            // Beyond the crest or the trough it goes on, up and down by as much in as much time.
+            let rate = straight.rates(0.0)[1];
+            let height = straight.height(0.0) + rate * 20e-3;
+            assert!((straight.later(20e-3).height(0.0) - height).abs() < 1e-9, "{at_s}");
+            let mut lifted = straight.clone();
+            lifted.lift(1.25);
+            assert!((lifted.height(0.0) - 1.25).abs() < 1e-9, "{at_s}: 1 V from trough to crest");
+            assert!((lifted.rates(0.0)[1] - rate).abs() < 1e-9, "{at_s}");
+        }
+    }
+
+    #[test]
+    fn what_a_faster_one_gains_is_the_difference_of_their_heights_later() {
+        let own = ripple().later(4e-3).straight();
+        let mut pulled = ripple();
+        pulled.pull(19.9e-3);
+        let pulled = pulled.later(4e-3 * own.hertz / pulled.hertz).straight();
+        let [apart, later] = [0.0, 1e-3].map(|s| pulled.height(s) - own.height(s));
+        assert!(apart.abs() < 1e-9 && later.abs() > 1e-4, "{apart} {later}");
+        assert!((pulled.gains_v(&own, 1e-3) - later).abs() < 1e-9);
     }
 
     #[test]

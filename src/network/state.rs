@@ -1,10 +1,13 @@
 //! Everything that a later moment of a board depends on.
 
 use crate::network::evaluation::MAX_STATES;
+use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
+use crate::network::evaluation::at;
 use crate::network::ripple::Motion;
 use crate::network::ripple::Ripple;
 use crate::network::ripple::behind;
+use crate::network::ripple::heights_v;
 use crate::network::slew::Event;
 use crate::network::slew::SAME_MOMENT_S;
 use crate::network::slew::Slew;
@@ -59,7 +62,30 @@ impl State {
         let drivers = self.slews.iter().map(|slew| slew.to);
         let pending = self.pending.iter().flat_map(|event| [event.driver, event.state]);
         let inputs = self.inputs.iter().flatten().map(|&high| usize::from(high));
-        drivers.chain(inputs).chain(pending).collect()
+        let ripples = self.ripples.iter().map(Ripple::kind);
+        drivers.chain(inputs).chain(ripples).chain(pending).collect()
+    }
+
+    /// What is slow holds, V: these capacitors, then every ripple that moves above its trough.
+    pub(crate) fn held_volts(&self, slow: &[[Unknown; 2]]) -> Vec<f64> {
+        let stores = slow.iter().map(|&[first, last]| at(&self.x, first) - at(&self.x, last));
+        stores.chain(heights_v(&self.ripples)).collect()
+    }
+
+    /// Holds the ripples that move to the pieces on which they are.
+    pub(crate) fn go_straight(&mut self) {
+        for ripple in self.ripples.iter_mut().filter(|ripple| !ripple.is_still()) {
+            *ripple = ripple.straight();
+        }
+    }
+
+    /// Lifts the ripples that move, straight ones, to so many volts above their troughs: the last of
+    /// what is held.
+    pub(crate) fn lift(&mut self, held: &[f64]) {
+        let moving = self.ripples.iter_mut().rev().filter(|ripple| !ripple.is_still());
+        for (ripple, &height_v) in moving.zip(held.iter().rev()) {
+            ripple.lift(height_v);
+        }
     }
 
     /// Whether all but the unknowns is as in a state of the same kind, moments to within so many
@@ -68,7 +94,6 @@ impl State {
         let mut slews = self.slews.iter().zip(&other.slews);
         let mut pending = self.pending.iter().zip(&other.pending);
         self.cables.is_empty()
-            && self.ripples.iter().all(Ripple::is_still)
             && slews.all(|(a, b)| a.is_same(b, within_s))
             && pending.all(|(a, b)| (a.at_s - b.at_s).abs() <= within_s)
     }

@@ -1,19 +1,19 @@
 //! The waveform from one edge to the next.
 
 use crate::base::math;
-use crate::network::family::NUDGE_V;
 use crate::network::family::Place;
+use std::sync::Arc;
 
 /// Samples of every tap from a family's centre up to a state.
 #[derive(Debug)]
 pub(crate) struct Stretch {
     pub(crate) samples: Vec<Vec<f32>>,
-    /// For each slow capacitor, the change of every sample with what it holds.
-    pub(crate) bends: Vec<Vec<Vec<f32>>>,
+    /// For each slow state, the change of every sample with what it holds.
+    pub(crate) bends: Arc<Vec<Vec<Vec<f32>>>>,
     pub(crate) clocks: u64,
     /// Where it leads from the centre.
     pub(crate) end: Place,
-    /// For each slow capacitor, the change of what all hold at the end with what it holds at the
+    /// For each slow state, the change of what all hold at the end with what it holds at the
     /// start.
     pub(crate) follows: Vec<Vec<f64>>,
     /// Where the taps stand from its end on, if they do.
@@ -21,13 +21,14 @@ pub(crate) struct Stretch {
 }
 
 impl Stretch {
-    /// Numbers kept.
+    /// Numbers kept, without those of another stretch that it shares.
     pub(crate) fn size(&self) -> usize {
         let taps: usize = self.samples.iter().map(Vec::len).sum();
-        taps * (1 + self.bends.len())
+        let bends = if Arc::strong_count(&self.bends) > 1 { 0 } else { self.bends.len() };
+        taps * (1 + bends)
     }
 
-    /// Where it leads if the slow capacitors begin so far from the centre, V.
+    /// Where it leads if the slow states begin so far from the centre, V.
     pub(crate) fn follow(&self, moves: &[f64]) -> Place {
         let mut place = self.end.clone();
         for (follows, moved) in self.follows.iter().zip(moves) {
@@ -36,6 +37,16 @@ impl Stretch {
             }
         }
         place
+    }
+
+    /// Whether its samples are these if the slow states begin so far from the centre, V, within so many volts.
+    pub(crate) fn tells(&self, moves: &[f64], samples: &[Vec<f32>], within_v: f64) -> bool {
+        let mut told: Vec<Vec<f32>> = vec![Vec::new(); samples.len()];
+        self.copy_to(&mut told, moves, samples.first().map_or(0, Vec::len));
+        told.iter().zip(samples).all(|(told, samples)| {
+            let mut pairs = told.iter().zip(samples);
+            pairs.all(|(told, found)| f64::from((told - found).abs()) <= within_v)
+        })
     }
 
     /// Adds its samples to those of a field, `count` for every tap.
@@ -57,19 +68,21 @@ impl Stretch {
     }
 }
 
-/// Change of samples with what a capacitor holds, from a nudge to either side.
-pub(crate) fn slope_of(more: &[Vec<f32>], less: &[Vec<f32>]) -> Vec<Vec<f32>> {
-    let per_volt = math::to_f32(0.5 / NUDGE_V);
+/// Change of samples with what a slow state holds, from a nudge to either side.
+pub(crate) fn slope_of([more, less]: [&[Vec<f32>]; 2], nudge_v: f64) -> Vec<Vec<f32>> {
+    let per_volt = math::to_f32(0.5 / nudge_v);
     let slope = |(more, less): (&Vec<f32>, &Vec<f32>)| {
         more.iter().zip(less).map(|(more, less)| (more - less) * per_volt).collect()
     };
     more.iter().zip(less).map(slope).collect()
 }
 
-/// Whether samples from either side lie even about those from the centre, within so many volts.
-pub(crate) fn mirrors([more, less]: [&[Vec<f32>]; 2], centre: &[Vec<f32>], within_v: f64) -> bool {
-    more.iter().zip(less).zip(centre).all(|((more, less), centre)| {
-        let mut all = more.iter().zip(less).zip(centre);
-        all.all(|((more, less), centre)| f64::from(more + less - 2.0 * centre).abs() <= within_v)
-    })
+/// How far samples from either side miss lying even about those from the centre, V.
+pub(crate) fn bend_v([more, less]: [&[Vec<f32>]; 2], centre: &[Vec<f32>]) -> f64 {
+    let taps = more.iter().zip(less).zip(centre);
+    let bends = taps.flat_map(|((more, less), centre)| {
+        let all = more.iter().zip(less).zip(centre);
+        all.map(|((more, less), centre)| (more + less - 2.0 * centre).abs())
+    });
+    f64::from(bends.fold(0.0, f32::max))
 }

@@ -138,17 +138,15 @@ impl<'a> Transient<'a> {
     }
 
     /// Lets it put a field together from stretches that it has solved before; see
-    /// `network/recall.rs`. Adapters with ripple never bring a board to where it was, so that nothing
-    /// is gained with them.
+    /// `network/recall.rs`.
     #[must_use]
     pub fn with_recall(mut self) -> Self {
-        if self.state.ripples.iter().all(Ripple::is_still) {
-            // What is under way in a cable has no slope against what a capacitor holds.
-            self.recall = self
-                .slow_stores()
-                .filter(|slow| slow.is_empty() || self.state.cables.is_empty())
-                .map(Recall::new);
-        }
+        let has_ripple = !self.state.ripples.iter().all(Ripple::is_still);
+        // What is under way in a cable has no slope against what a slow state holds.
+        self.recall = self
+            .slow_stores()
+            .filter(|slow| (slow.is_empty() && !has_ripple) || self.state.cables.is_empty())
+            .map(Recall::new);
         self
     }
 
@@ -200,7 +198,7 @@ impl<'a> Transient<'a> {
         assert_eq!(trains.len(), self.pins.len(), "one train for each pin");
         let field_s = self.field_s(trains);
         if self.is_turning(field_s) {
-            self.recall.iter_mut().for_each(Recall::leave);
+            self.leave();
             return self.follow_field(trains, None);
         }
         let Some(mut recall) = self.recall.take() else { return self.follow_field(trains, None) };
@@ -225,8 +223,13 @@ impl<'a> Transient<'a> {
         trains: &[PulseTrain],
         watch: &mut dyn FnMut(&Accepted<'_>),
     ) -> Result<Vec<Vec<f32>>, NetworkError> {
-        self.recall.iter_mut().for_each(Recall::leave);
+        self.leave();
         self.follow_field(trains, Some(watch))
+    }
+
+    /// The board is not where the last field ended as far as is known of it.
+    fn leave(&mut self) {
+        self.recall.iter_mut().for_each(Recall::leave);
     }
 
     fn follow_field(

@@ -8,6 +8,7 @@ use backporch::network::circuit::Circuit;
 use backporch::network::operating_point::Network;
 use backporch::network::transient::Transient;
 use backporch::network::transient::TransientSpec;
+use backporch::raster::generate::Raster;
 use backporch::scenario::Scenario;
 use backporch::signal::pulse_train::Edge;
 use backporch::signal::pulse_train::Level;
@@ -41,6 +42,16 @@ fn trains(pins: usize, edges: usize, random: &mut ChaCha8Rng) -> Vec<PulseTrain>
     (0..pins).map(train).collect()
 }
 
+/// A board coupled by 470 µF, and what differs from it.
+fn coupled_with(more: &str) -> Scenario {
+    let variant = format!("base = \"scenarios/hotel-coupled.toml\"\n{more}");
+    let mut fetch = |name: &str| match name {
+        "variant.toml" => Ok(variant.clone()),
+        other => std::fs::read_to_string(other),
+    };
+    backporch::scenario::load("variant.toml", &[], &mut fetch).unwrap()
+}
+
 fn run<'a>(network: &'a Network, circuit: &Circuit, scenario: &Scenario) -> Transient<'a> {
     let idle: Vec<Level> = circuit.pins().map(|_| Level::LOW).collect();
     let start = network.operating_point(&idle).unwrap();
@@ -61,7 +72,9 @@ fn worst_v(a: &[f32], b: &[f32]) -> f32 {
 #[test]
 fn pulses_at_random_come_out_the_same() {
     let mut random = ChaCha8Rng::seed_from_u64(20_261_126);
-    for name in ["chapel-follower", "barn-biased", "hotel-coupled", "part-fet", "part-coil"] {
+    let names =
+        ["chapel-follower", "barn-biased", "hotel-coupled", "part-fet", "part-coil", "part-supply"];
+    for name in names {
         let scenario = scenario(name);
         let network = Network::new(&scenario.circuit).unwrap();
         let pins = scenario.circuit.pins().count();
@@ -88,12 +101,7 @@ fn large_capacitors_in_loops_and_at_a_junction_come_out_the_same() {
     let shunt = part("C3", "10 uF", "lead", "ground");
     let loops = shunt.clone() + &part("C4", "10 uF", "emitter", "ground");
     for more in [twin, shunt, loops] {
-        let base = "base = \"scenarios/hotel-coupled.toml\"\n".to_owned() + &more;
-        let mut fetch = |name: &str| match name {
-            "variant.toml" => Ok(base.clone()),
-            other => std::fs::read_to_string(other),
-        };
-        let scenario = backporch::scenario::load("variant.toml", &[], &mut fetch).unwrap();
+        let scenario = coupled_with(&more);
         let network = Network::new(&scenario.circuit).unwrap();
         let pins = scenario.circuit.pins().count();
         let mut random = ChaCha8Rng::seed_from_u64(3);
@@ -104,6 +112,33 @@ fn large_capacitors_in_loops_and_at_a_junction_come_out_the_same() {
         let apart_v = worst_v(&expected[0], &found[0]);
         assert!(apart_v < APART_V, "{apart_v} V apart with\n{more}");
     }
+}
+
+/// A board coupled by 470 µF, on an adapter whose ripple reaches the socket through its chip rail.
+#[test]
+fn fields_on_a_rail_with_ripple_are_mostly_recalled_and_come_out_the_same() {
+    let scenario = coupled_with(
+        "remove = [\"V1\"]\n[board.V3]\nadapter = \"6.5 V\"\nresistance = \"10\"\n\
+         ripple = \"60 mV\"\nnode = \"chip_rail\"\n",
+    );
+    let network = Network::new(&scenario.circuit).unwrap();
+    let mut plain = run(&network, &scenario.circuit, &scenario);
+    let mut reused = run(&network, &scenario.circuit, &scenario).with_recall();
+    let mut raster = Raster::new(&scenario.raster).unwrap();
+    let first = raster.advance_field().trains;
+    plain.settle(&first).unwrap();
+    reused.settle(&first).unwrap();
+    let learned = reused.recall_counts();
+    for _ in 0..3 {
+        let trains = raster.advance_field().trains;
+        let expected = plain.advance_field(&trains).unwrap();
+        let found = reused.advance_field(&trains).unwrap();
+        let apart_v = worst_v(&expected[0], &found[0]);
+        assert!(apart_v < APART_V, "{apart_v} V apart");
+    }
+    let counts = reused.recall_counts();
+    let (solved, recalled) = (counts.solved - learned.solved, counts.recalled - learned.recalled);
+    assert!(20 * solved < recalled, "{solved} stretches solved, {recalled} recalled");
 }
 
 #[test]

@@ -3,7 +3,6 @@
 use crate::base::math::largest;
 use crate::network::error::NetworkError;
 use crate::network::operating_point::worst;
-use crate::network::recall::Recall;
 use crate::network::ripple::Ripple;
 use crate::network::transient::Transient;
 use crate::signal::pulse_train::PulseTrain;
@@ -30,11 +29,13 @@ impl Transient<'_> {
         for ripple in &mut self.state.ripples {
             ripple.pull(field_s);
         }
+        self.leave();
         let (_, fields) = self.repeat(trains)?;
         self.since_s = Some(0.0);
         for (ripple, phase) in self.state.ripples.iter_mut().zip(phases) {
             ripple.release(phase);
         }
+        self.leave();
         Ok((self.advance_field(trains)?, fields + 1))
     }
 
@@ -83,7 +84,7 @@ impl Transient<'_> {
     fn carry_ahead(&mut self, moved: &[f64], factor: f64) {
         let by: Vec<f64> = moved.iter().map(|moved| factor * moved).collect();
         self.shift(&by);
-        self.recall.iter_mut().for_each(Recall::leave);
+        self.leave();
     }
 }
 

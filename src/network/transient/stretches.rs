@@ -8,6 +8,7 @@ use crate::network::rest::Rest;
 use crate::network::rest::Rests;
 use crate::network::rest::are_near;
 use crate::network::rest::at_rest;
+use crate::network::ripple::Ripple;
 use crate::network::sampler::Sampler;
 use crate::network::slew::Event;
 use crate::network::slew::SAME_MOMENT_S;
@@ -38,13 +39,13 @@ pub(crate) struct Leg {
 }
 
 impl Followed {
-    /// Whether the same drivers turned as in another one, at moments within so many seconds.
-    pub(crate) fn turns_as(&self, other: &Self, within_s: f64) -> bool {
-        let mut pairs = self.turns.iter().zip(&other.turns);
-        self.turns.len() == other.turns.len()
-            && pairs.all(|(a, b)| {
-                (a.driver, a.state) == (b.driver, b.state) && (a.at_s - b.at_s).abs() <= within_s
-            })
+    /// How far the moments at which drivers turned are from those in another one, s; `None` if others
+    /// turned.
+    pub(crate) fn turns_apart_s(&self, other: &Self) -> Option<f64> {
+        let pairs = || self.turns.iter().zip(&other.turns);
+        let is_same = self.turns.len() == other.turns.len()
+            && pairs().all(|(a, b)| (a.driver, a.state) == (b.driver, b.state));
+        is_same.then(|| pairs().map(|(a, b)| (a.at_s - b.at_s).abs()).fold(0.0, f64::max))
     }
 }
 
@@ -136,11 +137,28 @@ impl Transient<'_> {
         self.state.clone_from(state);
     }
 
-    /// Whether the board stands at `x`, and all else is as in a state of the same kind, as far as it
-    /// matters.
-    pub(crate) fn is_same(&self, x: &[f64], other: &State) -> bool {
-        let near_v = REST_SHARE * self.spec.tolerance_v;
-        are_near(&self.state.x, x, &self.network.system, near_v)
+    /// Puts ripples that move to where they are.
+    pub(crate) fn set_ripples(&mut self, ripples: Vec<Ripple>) {
+        if !ripples.iter().all(Ripple::is_still) {
+            self.state.ripples = ripples;
+            self.recharge(0.0);
+        }
+    }
+
+    /// As [`State::lift`].
+    pub(crate) fn lift(&mut self, held: &[f64]) {
+        self.state.lift(held);
+    }
+
+    /// As [`State::go_straight`].
+    pub(crate) fn go_straight(&mut self) {
+        self.state.go_straight();
+    }
+
+    /// Whether the board stands at `x`, to within as much as matters and so many tolerances, and all else
+    /// is as in a state of the same kind.
+    pub(crate) fn is_same(&self, x: &[f64], other: &State, tolerances: f64) -> bool {
+        self.is_near(&self.state.x, x, REST_SHARE + tolerances)
             && self.state.moves_as(other, SAME_MOMENT_S)
     }
 

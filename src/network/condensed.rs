@@ -55,7 +55,10 @@ pub(crate) enum Outcome {
     Unfit,
 }
 
-/// An order of elimination, for one set of drivers and chips that are not linear.
+/// Orders of elimination that are kept before all are forgotten.
+const MOST_PLANS: usize = 128;
+
+/// An order of elimination, for one set of drivers, chips and semiconductors that are not linear.
 #[derive(Debug)]
 struct Plan {
     curved: Curved,
@@ -123,15 +126,22 @@ impl<'a> Condensed<'a> {
 
     /// Takes diodes that have woken at `x` as they are from here on; whether there are any.
     pub(crate) fn rouse(&mut self, weights: &[Weights], x: &[f64]) -> bool {
-        let are_any = self.linear.rouse(self.system, x);
+        let are_any = self.linear.rouse(x);
         if are_any {
             self.plan(weights);
         }
         are_any
     }
 
-    /// Finds the order of elimination for what is linear at present.
+    /// Finds the order of elimination for what is linear at present. A board with many diodes that sleep
+    /// and wake in ever other sets would need ever more of them: those that have woken then stay awake.
     fn plan(&mut self, weights: &[Weights]) {
+        if self.plans.len() == MOST_PLANS {
+            let woken = self.plans.iter().flat_map(|plan| &plan.curved.semiconductors).copied();
+            self.linear.keep_awake(&woken.collect());
+            self.plans.clear();
+            self.kept = Kept::default();
+        }
         let known = self.plans.iter().position(|plan| plan.curved == self.linear.curved);
         self.now = known.unwrap_or_else(|| {
             self.plans.push(Plan::new(self.system, &self.linear, &self.charged));
@@ -154,7 +164,7 @@ impl<'a> Condensed<'a> {
     }
 
     /// Solves a stage. `iterations` says when the factors of the curved parts are made anew. Where that
-    /// fails, the slopes say how far it came.
+    /// fails, the unknowns are as far as it came.
     pub(crate) fn solve(
         &mut self,
         stage: &mut Stage<'_>,
@@ -168,17 +178,13 @@ impl<'a> Condensed<'a> {
         reduced.ahead.multiply(stage.from, &reduced.constant, &mut self.moves);
         self.expect(stage);
         let outcome = self.newton(stage, iterations, counts);
+        self.finish(stage);
         if outcome != Outcome::Solved {
-            let per_reach = 1.0 / stage.reach;
-            for (&column, moved) in self.plans[self.now].tail.iter().zip(&self.moved) {
-                stage.slopes[column] = moved * per_reach;
-            }
             return outcome;
         }
-        self.finish(stage);
         // A supply that has fallen to a driver's corner on the way, a diode that has woken: what was
         // taken as linear is not.
-        if self.linear.holds(self.system, stage.x) { Outcome::Solved } else { Outcome::Unfit }
+        if self.linear.holds(stage.x) { Outcome::Solved } else { Outcome::Unfit }
     }
 
     /// Puts the tail where it is expected, and takes that away from what pushes it.
@@ -227,7 +233,7 @@ impl<'a> Condensed<'a> {
             if !iterations.fresh {
                 inverse.set_sum(rest, &evaluation.jacobian, tail.len());
                 if !inverse.invert() {
-                    return self.linear.undetermined();
+                    return self.linear.unsolved();
                 }
                 counts.factorizations += 1;
                 iterations.refreshed();
@@ -243,7 +249,7 @@ impl<'a> Condensed<'a> {
             }
             match verdict {
                 Verdict::Enough => return Outcome::Solved,
-                Verdict::Lost => return Outcome::Failed,
+                Verdict::Lost => return self.linear.unsolved(),
                 Verdict::More => rest.subtract_product(&self.correction, &mut self.push),
             }
         }
@@ -343,7 +349,7 @@ impl<'a> Condensed<'a> {
         self.system.evaluate_curved((x, weights), kind, &mut self.junctions, evaluation);
         inverse.set_sum(&reduced.rest, &evaluation.jacobian, tail.len());
         if !inverse.invert() {
-            return self.linear.undetermined();
+            return self.linear.unsolved();
         }
         reduced.ahead.multiply(x, &reduced.constant, &mut self.moves);
         let curved = |evaluation: &Evaluation, row: usize| {
@@ -374,7 +380,7 @@ fn rail_slope(evaluation: &Evaluation, row: usize, moved: &[f64]) -> f64 {
 }
 
 impl Plan {
-    /// For the drivers and chips that are linear at present.
+    /// For what is linear at present.
     fn new(system: &System, linear: &LinearPart, charged: &[usize]) -> Self {
         /// A step's reach that lies between the shortest and the longest, s.
         const USUAL_S: f64 = 1e-9;

@@ -20,9 +20,7 @@ pub struct Sloped {
 }
 
 /// Power of e below which the exponential is less than the last bit of the 1 it is taken from.
-const ASLEEP: f64 = -37.0;
-/// A diode sleeps while less than this flows beside its saturation current, A: 0.1 µV in 1 MΩ.
-const SLEEP_AMPS: f64 = 1e-13;
+const ROUNDED_OFF: f64 = -37.0;
 /// Power of e from which exponential laws go on as their tangent.
 pub(crate) const STRAIGHT_FROM: f64 = 100.0;
 
@@ -61,7 +59,7 @@ impl JunctionLaw {
         /// Below this the 1 that is taken away would round the rest off.
         const NEAR: f64 = 0.1;
         let x = volts * self.per_volt;
-        if x < ASLEEP {
+        if x < ROUNDED_OFF {
             return Sloped { value: -self.saturation_current, slope: 0.0 };
         }
         if x.abs() < NEAR {
@@ -261,21 +259,17 @@ pub(crate) struct DiodeLaw {
     depletion: Depletion,
     transit_time: f64,
     breakdown: Option<Breakdown>,
-    /// The voltage below which it sleeps, V; minus infinity if it has charge or breaks down.
-    pub(crate) sleeps_below: f64,
+    vt: f64,
 }
 
 impl DiodeLaw {
     pub(crate) fn of(model: &DiodeModel) -> Self {
-        let has_charge = model.transit_time > 0.0 || model.junction.farads > 0.0;
-        let is_plain = model.breakdown.is_none() && !has_charge;
-        let sleeps_below = model.vt() * math::ln(SLEEP_AMPS / model.saturation_current);
         Self {
             forward: JunctionLaw::new(model.saturation_current, model.vt()),
             depletion: Depletion::of(&model.junction),
             transit_time: model.transit_time,
             breakdown: model.breakdown,
-            sleeps_below: if is_plain { sleeps_below } else { f64::NEG_INFINITY },
+            vt: model.vt(),
         }
     }
 
@@ -284,8 +278,16 @@ impl DiodeLaw {
         self.transit_time > 0.0 || self.depletion.junction.farads > 0.0
     }
 
-    /// Current from anode to cathode while it sleeps, A.
-    pub(crate) fn sleep_amps(&self) -> f64 {
+    /// The voltage below which less than `amps` flows beside its saturation current, V; minus infinity if
+    /// it has charge or breaks down.
+    pub(crate) fn sleeps_below(&self, amps: f64) -> f64 {
+        let is_plain = self.breakdown.is_none() && !self.has_charge();
+        let volts = self.vt * math::ln(amps / self.forward.saturation_current);
+        if is_plain { volts } else { f64::NEG_INFINITY }
+    }
+
+    /// Current from anode to cathode far below that, A.
+    pub(crate) fn reverse_amps(&self) -> f64 {
         -self.forward.saturation_current
     }
 

@@ -7,12 +7,15 @@ use crate::network::evaluation::Unknown;
 use crate::network::evaluation::Weights;
 use crate::network::evaluation::add_to;
 use crate::network::evaluation::at;
+use crate::network::hold::held_ohms;
 use crate::network::matrix::Matrix;
+use crate::network::semiconductor::Sleeper;
 use crate::network::stage::Straight;
 use crate::network::system::Curved;
 use crate::network::system::Driver;
 use crate::network::system::Store;
 use crate::network::system::System;
+use std::collections::BTreeSet;
 
 /// How far above the corner of its curve a supply has to stand for a stage to be taken as straight, V.
 const CLEAR_V: f64 = 0.05;
@@ -58,11 +61,13 @@ pub(crate) struct LinearPart {
     pub(crate) rails: Vec<Rail>,
     /// Which drivers, chips and semiconductors are not taken as linear at present.
     pub(crate) curved: Curved,
-    /// Currents of the sources and of those drivers at 0 V, A.
+    /// Currents of the sources, of those drivers at 0 V, of the chips and of the sleeping diodes, A.
     pushed: Vec<f64>,
     /// Supplies that must not fall below so many volts.
     least: Vec<(Unknown, f64)>,
-    /// Diodes that must not wake.
+    /// Of every semiconductor, what it is when it sleeps, if it ever does.
+    sleepers: Vec<Option<Sleeper>>,
+    /// Those that must not wake.
     asleep: Vec<usize>,
 }
 
@@ -82,6 +87,7 @@ impl LinearPart {
             curved: system.all_curved(),
             pushed: Vec::new(),
             least: Vec::new(),
+            sleepers: Vec::new(),
             asleep: Vec::new(),
         };
         for entry in &system.linear {
@@ -107,6 +113,8 @@ impl LinearPart {
         part.sort();
         part.add_bridges();
         part.rails = part.find_rails(system);
+        let held_ohms = held_ohms(system, &part.rails);
+        part.sleepers = system.semiconductors.iter().map(|one| one.sleeper(&held_ohms)).collect();
         part
     }
 
@@ -230,9 +238,9 @@ impl LinearPart {
                 self.curved.chips.push(index);
             }
         }
-        for (index, part) in system.semiconductors.iter().enumerate() {
-            match part.asleep().filter(|_| part.depth_of_sleep(x) > DEEP_V) {
-                Some((ends, amps)) => {
+        for index in 0..self.sleepers.len() {
+            match self.sleepers[index].filter(|sleeper| sleeper.depth_v(x) > DEEP_V) {
+                Some(Sleeper { ends, amps, .. }) => {
                     self.asleep.push(index);
                     self.push_between(ends, amps);
                 }
@@ -242,23 +250,35 @@ impl LinearPart {
     }
 
     /// Takes the diodes that have woken at `x` as they are; whether there are any.
-    pub(crate) fn rouse(&mut self, system: &System, x: &[f64]) -> bool {
-        let woken = |index: &usize| system.semiconductors[*index].depth_of_sleep(x) < 0.0;
-        let (woken, asleep): (Vec<_>, Vec<_>) = self.asleep.drain(..).partition(woken);
-        self.asleep = asleep;
-        for &index in &woken {
-            if let Some((ends, amps)) = system.semiconductors[index].asleep() {
-                self.push_between(ends, -amps);
-            }
-            self.curved.semiconductors.push(index);
-        }
-        self.curved.semiconductors.sort_unstable();
-        !woken.is_empty()
+    pub(crate) fn rouse(&mut self, x: &[f64]) -> bool {
+        self.wake(|_, sleeper| sleeper.depth_v(x) < 0.0)
     }
 
-    /// What it means that something is not determined: a node between diodes alone is, by what little
-    /// flows in them, but not while they are taken as asleep.
-    pub(crate) fn undetermined(&self) -> Outcome {
+    /// Takes some semiconductors as they are from here on.
+    pub(crate) fn keep_awake(&mut self, woken: &BTreeSet<usize>) {
+        self.wake(|index, _| woken.contains(&index));
+        for &index in woken {
+            self.sleepers[index] = None;
+        }
+    }
+
+    fn wake(&mut self, wakes: impl Fn(usize, &Sleeper) -> bool) -> bool {
+        let before = self.asleep.len();
+        for place in (0..before).rev() {
+            let index = self.asleep[place];
+            if let Some(sleeper) = self.sleepers[index].filter(|sleeper| wakes(index, sleeper)) {
+                self.asleep.remove(place);
+                self.push_between(sleeper.ends, -sleeper.amps);
+                self.curved.semiconductors.push(index);
+            }
+        }
+        self.curved.semiconductors.sort_unstable();
+        self.asleep.len() < before
+    }
+
+    /// What it means that no solution is found: there may be one with the diodes as they are that are
+    /// taken as asleep.
+    pub(crate) fn unsolved(&self) -> Outcome {
         if self.asleep.is_empty() { Outcome::Failed } else { Outcome::Unfit }
     }
 
@@ -292,10 +312,10 @@ impl LinearPart {
     }
 
     /// Whether what was taken as linear is so at `x`.
-    pub(crate) fn holds(&self, system: &System, x: &[f64]) -> bool {
-        let depth = |&index: &usize| system.semiconductors[index].depth_of_sleep(x);
+    pub(crate) fn holds(&self, x: &[f64]) -> bool {
+        let sleeps = |&index: &usize| self.sleepers[index].is_some_and(|one| one.depth_v(x) >= 0.0);
         self.least.iter().all(|&(supply, least)| at(x, supply) >= least)
-            && self.asleep.iter().all(|index| depth(index) >= 0.0)
+            && self.asleep.iter().all(sleeps)
     }
 
     /// The entries of C + reach · G.

@@ -16,6 +16,7 @@ pub mod error;
 pub(crate) mod evaluation;
 mod family;
 pub mod field_effect;
+mod hold;
 mod junctions;
 mod ladder;
 mod linear_part;

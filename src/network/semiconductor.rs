@@ -9,6 +9,7 @@ use crate::network::evaluation::Evaluation;
 use crate::network::evaluation::Unknown;
 use crate::network::evaluation::at;
 use crate::network::field_effect::FieldEffectModel;
+use crate::network::hold::sleep_amps;
 use crate::network::junctions::Junctions;
 use crate::network::junctions::Turn;
 
@@ -27,6 +28,24 @@ pub(crate) enum Semiconductor {
     },
     /// The channel of a junction or MOS transistor; its junctions are diodes beside it.
     Channel { drain: Unknown, gate: Unknown, source: Unknown, model: FieldEffectModel },
+}
+
+/// A diode that lets through nothing but its saturation current while it sleeps.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Sleeper {
+    /// Anode and cathode.
+    pub(crate) ends: [Unknown; 2],
+    /// The forward voltage from which it wakes, V.
+    below_v: f64,
+    /// What flows from anode to cathode below that, A.
+    pub(crate) amps: f64,
+}
+
+impl Sleeper {
+    /// How far below the voltage at which it wakes it stands in `x`, V.
+    pub(crate) fn depth_v(&self, x: &[f64]) -> f64 {
+        self.below_v - (at(x, self.ends[0]) - at(x, self.ends[1]))
+    }
 }
 
 /// A junction at the voltage asked for and at the one it could be evaluated at.
@@ -112,22 +131,12 @@ impl Semiconductor {
         moved
     }
 
-    /// How far below the voltage at which it wakes it stands in `x`, V: what has charge never sleeps.
-    pub(crate) fn depth_of_sleep(&self, x: &[f64]) -> f64 {
-        match self {
-            Self::Diode { ends: [anode, cathode], law, .. } => {
-                law.sleeps_below - (at(x, *anode) - at(x, *cathode))
-            }
-            Self::Transistor { .. } | Self::Channel { .. } => f64::NEG_INFINITY,
-        }
-    }
-
-    /// What flows while it sleeps, and between which ends: from the first to the second, A.
-    pub(crate) fn asleep(&self) -> Option<([Unknown; 2], f64)> {
-        match self {
-            Self::Diode { ends, law, .. } => Some((*ends, law.sleep_amps())),
-            Self::Transistor { .. } | Self::Channel { .. } => None,
-        }
+    /// The diode that it is, if it is one without charge, which may be taken as asleep.
+    pub(crate) fn sleeper(&self, held_ohms: &[f64]) -> Option<Sleeper> {
+        let Self::Diode { ends, law, .. } = self else { return None };
+        let below_v = law.sleeps_below(sleep_amps(*ends, held_ohms));
+        let amps = law.reverse_amps();
+        (below_v > f64::NEG_INFINITY).then_some(Sleeper { ends: *ends, below_v, amps })
     }
 
     /// Forward voltages of its junctions in `x`; a diode has one, a channel none.

@@ -126,6 +126,25 @@ impl Stage {
         }
     }
 
+    /// The resistance by which it holds its node once that is where it belongs, Ω; of a MOS stage with
+    /// 1 V of overdrive.
+    pub(crate) fn held_ohms(&self) -> f64 {
+        const OVERDRIVE_V: f64 = 1.0;
+        match self {
+            Self::Pin(PinStage::Linear { ohms, .. } | PinStage::Off { ohms })
+            | Self::GateHigh(OutputCurve::Resistance(ohms))
+            | Self::GateLow(OutputCurve::Resistance(ohms)) => *ohms,
+            Self::Pin(PinStage::PullUp { k, .. } | PinStage::PullDown { k, .. }) => {
+                1.0 / (k * OVERDRIVE_V)
+            }
+            Self::GateHigh(OutputCurve::Saturating { k, .. })
+            | Self::GateLow(OutputCurve::Saturating { k, .. }) => {
+                let least = k.iter().map(|&(_, k)| k).fold(f64::INFINITY, f64::min);
+                1.0 / (least * OVERDRIVE_V)
+            }
+        }
+    }
+
     /// The channel's current at 0 V and its slopes, and the least supply, V, from which it is that
     /// straight line; `None` if it is curved.
     fn line(&self) -> Option<(StageLoad, f64)> {

@@ -70,6 +70,15 @@ impl Driver {
         mixture.try_fold(Straight::NOTHING, |line, (stage, &weight)| line.with(stage, weight))
     }
 
+    /// The resistance by which it holds its node in the worst of its states, its supply being held by so
+    /// many ohms; infinity if it pushes nothing.
+    pub(crate) fn held_ohms(&self, supply_ohms: f64) -> f64 {
+        let stage = |stage: &Stage| {
+            stage.held_ohms() + if stage.returns_to_supply() { supply_ohms } else { 0.0 }
+        };
+        self.stages.iter().map(stage).reduce(f64::max).unwrap_or(f64::INFINITY)
+    }
+
     /// Adds the currents of its present mixture of states.
     fn evaluate(&self, weights: &Weights, x: &[f64], out: &mut Evaluation) {
         let (node, supply) = (at(x, self.node), at(x, self.supply));

@@ -35,7 +35,7 @@ pub(crate) struct Whole<'a> {
     junctions: Junctions,
     correction: Vec<f64>,
     left: Vec<f64>,
-    /// All drivers and chips: none counts as linear.
+    /// All drivers, chips and semiconductors: none counts as linear.
     curved: Curved,
 }
 

@@ -6,6 +6,7 @@ use crate::analysis::verdict::SyncState;
 use crate::base::parallel;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
+use crate::network::circuit::Part;
 use crate::network::circuit::PartKind;
 use crate::network::currents::PartCurrents;
 use crate::network::error::NetworkError;
@@ -179,6 +180,23 @@ impl<'a> Levels<'a> {
             black = network.operating_point_near(&idle, Some(&black))?;
         }
         Ok(Self { scenario, network, black })
+    }
+
+    /// The same board with a current drawn from a node within a line: its large capacitors hold what they
+    /// hold here.
+    pub(crate) fn with_draw(
+        &self,
+        circuit: &Circuit,
+        node: NodeId,
+        amps: f64,
+    ) -> Result<Self, NetworkError> {
+        let mut drawn = circuit.clone();
+        drawn.parts.push(Part { name: "probe".to_owned(), kind: PartKind::Draw { node, amps } });
+        let mut network = Network::new(&drawn)?;
+        network.hold_capacitors(HELD_FARADS, &self.black);
+        let idle = self.scenario.pin_levels(ElementSet::EMPTY, LinePart::Active);
+        let black = network.operating_point_near(&idle, Some(&self.black))?;
+        Ok(Self { scenario: self.scenario, network, black })
     }
 
     /// Nothing lit, sync released.

@@ -154,8 +154,8 @@ that the solved board draws.
 Contacts are settings too: --set V1.contact=5, --set V1.openings=20 --set V1.open_for=3ms, and so is \
 the charge: --set V1.charge=0.2.
 
-An adapter with ripple takes its time, a minute or more, for no field of it repeats: --at-rest leaves \
-out what is run in time.
+An adapter with ripple takes ten seconds or more, for no field of it repeats: --at-rest leaves out what \
+is run in time.
 
 Take the cells out and unplug the adapter before a bench supply is clipped on; set its limit to 100 mA \
 and check its polarity first. Leave the mains side of an adapter shut. Leaked cells: gloves, weak acid, \

@@ -8,6 +8,7 @@ use crate::cli::files::OutputFolder;
 use backporch::analysis::cause::Subject;
 use backporch::analysis::why::Why;
 use backporch::analysis::why::why;
+use backporch::document::near;
 use backporch::output::why_json::write_why;
 use backporch::output::why_table::why_table;
 use backporch::output::why_view;
@@ -47,8 +48,11 @@ fn subjects(scenario: &Scenario, names: &[String]) -> Result<Vec<Subject>, Failu
         let is_meant = |one: &&Subject| one.name(scenario).eq_ignore_ascii_case(name);
         known.iter().find(is_meant).copied().ok_or_else(|| {
             let known: Vec<&str> = known.iter().map(|one| one.name(scenario)).collect();
+            let near = near::nearest(name, known.iter().copied());
+            let near =
+                near.map_or_else(String::new, |near| format!("; {}", near::did_you_mean(near)));
             let known = known.join("`, `");
-            Failure::plain(format!("there is no element `{name}`; there are `{known}`"))
+            Failure::plain(format!("there is no element `{name}`; there are `{known}`{near}"))
         })
     };
     names.iter().map(find).collect()

@@ -55,7 +55,7 @@ pub const CAPACITANCE: Quantity = Quantity {
     units: &["F"],
     examples: "`100 n`, `4n7` or `470 uF`",
     low: 1e-15,
-    high: 10.0,
+    high: 0.05,
     zero: Zero::Impossible,
 };
 /// An inductance above 0, H.
@@ -312,7 +312,7 @@ fn check_range(
     let refuse = |what: String, hint: Option<&str>| {
         Err(ValueError {
             message: format!("`{text}` is impossible here: {what}"),
-            expected: format!("expected {}", limits(quantity)),
+            expected: format!("expected {}", limits(quantity, text)),
             hint: hint.map(str::to_owned),
         })
     };
@@ -329,7 +329,9 @@ fn check_range(
     }
     let milli = "`m` is milli and `M` is mega";
     if value > quantity.high {
-        let hint = text.contains('M').then_some(milli);
+        let farads = quantity.units == CAPACITANCE.units && text.trim().parse::<f64>().is_ok();
+        let in_farads = "a plain number is in farads; `u` is micro, `n` nano and `p` pico";
+        let hint = text.contains('M').then_some(milli).or(farads.then_some(in_farads));
         return refuse(format!("the {noun} is too large"), hint);
     }
     if value < quantity.low {
@@ -339,10 +341,14 @@ fn check_range(
     Ok(())
 }
 
-/// "1 mΩ to 1000 GΩ", "0 to 1".
-fn limits(quantity: &Quantity) -> String {
-    let unit = quantity.units.first().copied().filter(|unit| *unit != "%").unwrap_or_default();
-    let with_unit = |value: f64| format!("{}{unit}", engineering(value)).trim_end().to_owned();
+/// "1 mΩ to 1000 GΩ"; of shares "0 to 0.99", or "0 % to 99 %" where `text` has it so.
+fn limits(quantity: &Quantity, text: &str) -> String {
+    let with_unit = |value: f64| match quantity.units.first() {
+        Some(&"%") if text.contains('%') => format!("{} %", 1e2 * value),
+        Some(&"%") => value.to_string(),
+        unit => format!("{}{}", engineering(value), unit.copied().unwrap_or_default()),
+    };
+    let with_unit = |value: f64| with_unit(value).trim_end().to_owned();
     let from_zero = quantity.zero == Zero::Possible && quantity.low > 0.0;
     let low = if from_zero { 0.0 } else { quantity.low };
     format!("{} to {}", with_unit(low), with_unit(quantity.high))

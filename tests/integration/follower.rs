@@ -4,6 +4,9 @@
 use crate::boards::Board;
 use crate::boards::COMMON_PINS;
 use crate::boards::Pins;
+use crate::boards::fields;
+use backporch::analysis::examine::examine;
+use backporch::analysis::verdict::SyncState;
 use backporch::scenario::Scenario;
 
 /// Resistance of a part that has gone open, Ω.
@@ -196,4 +199,26 @@ fn gate_fault(name: &str, sound: &Follower) -> Option<Follower> {
         "aged chip: RH 8 k" => Follower { pins: pins(5.4, 8e3, 800.0), ..sound },
         _ => return None,
     })
+}
+
+/// A coupling capacitor before the base, and the bias forgotten: once the capacitor is charged nothing
+/// but junctions holds the base, and no current can be drawn there for long.
+#[test]
+fn a_follower_that_a_capacitor_leaves_without_bias_is_answered() {
+    let variant = "base = \"scenarios/barn-biased.toml\"\nremove = [\"R3\", \"R4\"]\n\
+                   [change]\n\"Q1.base\" = \"inner\"\n[board.CC]\ncapacitor = \"10 uF\"\n\
+                   from = \"base\"\nto = \"inner\"\n";
+    for transistor in ["small NPN", "BC547B"] {
+        let mut fetch = |name: &str| match name {
+            "variant.toml" => Ok(variant.to_owned()),
+            other => std::fs::read_to_string(other),
+        };
+        let change = format!("Q1={transistor}");
+        let scenario = backporch::scenario::load("variant.toml", &[change], &mut fetch).unwrap();
+        let field = fields(&scenario, 1).swap_remove(0);
+        let reading = examine(&scenario, &field).unwrap();
+        assert!(reading.sync != SyncState::Good, "{transistor}");
+        let words = reading.sync_cause.map(|cause| cause.words).unwrap_or_default();
+        assert!(words.contains("It lacks a bias"), "{transistor}: {words}");
+    }
 }

@@ -128,6 +128,17 @@ fn a_dried_reservoir_lets_as_much_more_ripple_through() {
     assert!(last > 0.1, "5 % of it is no reservoir: {last}");
 }
 
+#[test]
+fn what_is_left_of_a_worn_reservoir_is_told_from_what_it_is_now() {
+    let adapter = "adapter = \"15 V\"\nresistance = 100\nripple = \"1 V\"\nconduction = 0.5";
+    let reservoir = "[board.C1]\ncapacitor = \"2000 uF\"\nkind = \"electrolytic\"\n\
+                     condition = \"worn\"\nfrom = \"rail\"\nto = \"ground\"\n";
+    let report = asked(&plain(adapter, reservoir), Runs::InTime, None);
+    // Worn: 70 % is left of it.
+    let farads = report.dried.unwrap().parts[0].farads;
+    assert!((farads - 0.7 * 2e-3).abs() < 1e-9, "{farads}");
+}
+
 /// "Black dips 7 mV per 0.1 V of rail", of the biased follower, computed independently by nodal
 /// analysis.
 #[test]

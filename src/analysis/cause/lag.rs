@@ -5,6 +5,7 @@ use crate::analysis::cause::Cause;
 use crate::analysis::cause::scene::Scene;
 use crate::analysis::cause::subject::Subject;
 use crate::analysis::cause::words;
+use crate::analysis::ladder::HELD_FARADS;
 use crate::analysis::ladder::Levels;
 use crate::network::circuit::Circuit;
 use crate::network::circuit::NodeId;
@@ -66,11 +67,14 @@ pub fn cause(
     }))
 }
 
-/// What a part puts between the node and anything else, F.
+/// What a part puts between the node and anything else, F; a large capacitor moves both its ends alike.
 fn farads_at(part: &Part, node: NodeId) -> f64 {
+    let unless_large = |farads: f64| if farads < HELD_FARADS { farads } else { 0.0 };
     match &part.kind {
-        PartKind::Capacitor { ends, farads } if ends.contains(&node) => *farads,
-        PartKind::RealCapacitor(real) if real.ends.contains(&node) => real.present_farads(),
+        PartKind::Capacitor { ends, farads } if ends.contains(&node) => unless_large(*farads),
+        PartKind::RealCapacitor(real) if real.ends.contains(&node) => {
+            unless_large(real.present_farads())
+        }
         PartKind::Pin(pin) if pin.node == node => pin.farads,
         PartKind::Gate(gate) => {
             let inputs = gate.inputs.iter().filter(|&&input| input == node);
@@ -112,12 +116,8 @@ fn resistance_with(
     node: NodeId,
 ) -> Result<f64, NetworkError> {
     const PROBE_AMPS: f64 = 1e-7;
-    let volts = |amps: f64| -> Result<f64, NetworkError> {
-        let mut circuit = scenario.circuit.clone();
-        let name = String::from("probe");
-        circuit.parts.push(Part { name, kind: PartKind::Draw { node, amps } });
-        let levels = Levels::new(scenario, &circuit)?;
-        Ok(levels.solve(on, part)?.volts(node))
-    };
-    Ok((volts(0.0)? - volts(PROBE_AMPS)?) / PROBE_AMPS)
+    let levels = Levels::new(scenario, &scenario.circuit)?;
+    let drawn = levels.with_draw(&scenario.circuit, node, PROBE_AMPS)?;
+    let [alone, drawn] = [levels, drawn].map(|levels| Ok(levels.solve(on, part)?.volts(node)));
+    Ok((alone? - drawn?) / PROBE_AMPS)
 }

@@ -220,6 +220,12 @@ impl<'a> Teller<'a> {
             SuspectKind::Series => format!(
                 "{name} enters {part}{value} as {before} and leaves it as {after} at `{node}`."
             ),
+            // A junction that stands where another one belongs may lift what it lets through.
+            SuspectKind::Turned
+                if self.suspect.pulse_out_v.abs() > self.suspect.pulse_in_v.abs() =>
+            {
+                format!("{name} reaches {part} as {before} at `{from}` and leaves it as {after}.")
+            }
             SuspectKind::Turned => {
                 format!("{name} reaches {part} as {before} at `{from}`, but only {after} passes.")
             }

@@ -31,7 +31,7 @@ pub struct Dried {
 pub struct DriedPart {
     /// Which.
     pub part: PartId,
-    /// What it is when nothing has dried, F.
+    /// What it is on the board as it stands, F: one that is worn already dries from there.
     pub farads: f64,
     /// By age.
     pub steps: Vec<DriedStep>,
@@ -85,9 +85,9 @@ fn electrolytics(scenario: &Scenario) -> Vec<(PartId, f64)> {
     let found = parts.filter_map(|(index, (part, span))| {
         let farads = match &part.kind {
             PartKind::RealCapacitor(real) if real.polarity == CapacitorPolarity::Polar => {
-                Some(real.farads)
+                Some(real.present_farads())
             }
-            PartKind::RealCapacitor(real) => large(real.farads),
+            PartKind::RealCapacitor(real) => large(real.farads).map(|_| real.present_farads()),
             PartKind::Capacitor { farads, .. } => large(*farads),
             _ => None,
         };

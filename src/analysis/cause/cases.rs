@@ -609,6 +609,17 @@ fn an_unbiased_follower_keeps_the_grey_player() {
     );
 }
 
+/// A little less of what matches the cable would do as well, and is not what is wrong.
+#[test]
+fn what_matches_the_cable_is_not_the_first_to_be_blamed() {
+    let (gate, rest) = FOLLOWER.split_once("[board.P1]").unwrap();
+    let (_, rest) = rest.split_once("[board.R3]").unwrap();
+    let own = resistor("R9", "10.3 k", "left", "base");
+    let cause = found(&board(&format!("{gate}{own}[board.R3]{rest}"), &[]), "left");
+    assert_eq!(cause.part, "R9", "{}", cause.words);
+    assert!(cause.words.ends_with("With 8.2 kΩ LEFT is clear."), "{}", cause.words);
+}
+
 #[test]
 fn a_lead_without_a_buffer_is_too_much_for_the_pins() {
     let scenario = adder("470", "2.2 k", "1.5 k");

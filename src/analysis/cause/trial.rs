@@ -36,6 +36,8 @@ const DARK: f64 = 0.3;
 const UNUSUAL: f64 = 0.1;
 /// What it costs that the bias of a transistor which is cut off is too small, by however much.
 const LOST_BIAS: f64 = 0.25;
+/// What it costs to change a resistor at the socket that matches the cable: one that is right.
+const MATCHED: f64 = 0.5;
 /// Between the chip and the socket a resistor above this is as good as open, Ω; common practice.
 const AS_GOOD_AS_OPEN: f64 = 100e3;
 /// Beside the way one below this is as good as a short, Ω; common practice.
@@ -249,8 +251,20 @@ impl Scene<'_> {
         } else if self.is_lost_bias(candidate) {
             (LOST_BIAS, 0.0)
         } else {
-            (base_cost(candidate.kind), self.reluctance(candidate.kind))
+            let match_cost = if self.is_source_match(candidate) { MATCHED } else { 0.0 };
+            (base_cost(candidate.kind) + match_cost, self.reluctance(candidate.kind))
         }
+    }
+
+    /// Whether it is the resistor at the socket that gives a set's cable its own impedance to come from.
+    fn is_source_match(&self, candidate: &Candidate) -> bool {
+        let Candidate { part, node, other, .. } = *candidate;
+        let at_socket = [node, other].contains(&self.scenario.output.node);
+        let branch = remedy::branch_between(self.circuit(), part, node, other);
+        candidate.kind == SuspectKind::Series
+            && at_socket
+            && self.feeds_a_set()
+            && branch.is_some_and(|branch| (SET_OHMS[0]..=SET_OHMS[1]).contains(&branch.ohms))
     }
 
     /// Whether a value is one that nobody would fit on purpose.

@@ -67,18 +67,20 @@ impl Family {
         }
     }
 
-    /// Whether its slopes and others lead as far as a nudge to the same within so many tolerances.
+    /// Whether its slopes and others lead to the same within so many tolerances, as far away as a nudge
+    /// along slopes that reach as far as these.
     pub(crate) fn slopes_fit(
         &self,
         run: &Transient<'_>,
         others: &[Slope],
+        reaching: &[Slope],
         tolerances: f64,
     ) -> bool {
-        let mut pairs = self.slopes.iter().zip(others);
-        pairs.all(|(slope, other)| {
-            let nudge_v = slope.nudge_v().min(other.nudge_v());
-            let [slope, other] = [slope, other]
-                .map(|slope| slope.rises.iter().map(|rise| nudge_v * rise).collect::<Vec<f64>>());
+        let mut pairs = self.slopes.iter().zip(others).zip(reaching);
+        pairs.all(|((slope, other), reaching)| {
+            let [slope, other] = [slope, other].map(|slope| {
+                slope.rises.iter().map(|rise| reaching.nudge_v() * rise).collect::<Vec<f64>>()
+            });
             run.is_near(&slope, &other, tolerances)
         })
     }

@@ -44,6 +44,8 @@ use std::sync::Arc;
 /// Numbers that are kept before everything is forgotten, which is looked at before every field: a
 /// board that never stands twice alike would gather them without end.
 const MOST_NUMBERS: usize = 1 << 24;
+/// What a family takes beside its unknowns and slopes, as so many of them.
+const OF_A_FAMILY: usize = 64;
 /// How many of the last states of a kind are compared with a new one.
 const COMPARED: usize = 64;
 
@@ -85,8 +87,7 @@ pub(crate) struct Recall {
     route: Option<Route>,
     /// Numbers kept.
     numbers: usize,
-    /// Stretches that were followed for slopes alone.
-    extra: u64,
+    slopes: SlopeAccount,
     pub(crate) counts: RecallCounts,
 }
 
@@ -134,6 +135,22 @@ impl Recall {
         Self { slow, ..Self::default() }
     }
 
+    /// Lends a board anew what looking for slopes may cost.
+    pub(crate) fn begin_account(&mut self) {
+        self.slopes = SlopeAccount::default();
+    }
+
+    /// Whether the next field is better followed as it stands.
+    pub(crate) fn pauses(&mut self) -> bool {
+        self.slopes.pause()
+    }
+
+    /// A field was followed as it stands, in so many steps.
+    pub(crate) fn has_paused(&mut self, steps: u64) {
+        self.leave();
+        self.slopes.has_paused(steps);
+    }
+
     /// The next state is not the one at which the last field ended.
     pub(crate) fn leave(&mut self) {
         self.here = None;
@@ -141,8 +158,8 @@ impl Recall {
 
     fn forget(&mut self) {
         let (slow, rests) = (std::mem::take(&mut self.slow), std::mem::take(&mut self.rests));
-        let (counts, extra) = (self.counts, self.extra);
-        *self = Self { slow, rests, counts, extra, ..Self::default() };
+        let (counts, slopes) = (self.counts, self.slopes);
+        *self = Self { slow, rests, counts, slopes, ..Self::default() };
     }
 
     /// Samples of one field, as [`Transient::advance_field`], and `run` at its end.
@@ -216,6 +233,7 @@ impl Recall {
         let known = self.known.get(&key).filter(|_| is_straight);
         if let Some(stretch) = known.and_then(|known| known.stretch(clocks)) {
             self.counts.recalled += 1;
+            self.slopes.save(stretch.steps);
             return Ok(stretch);
         }
         self.counts.solved += 1;
@@ -316,11 +334,14 @@ impl Recall {
             self.keep(key, &stretch);
             return Ok(stretch);
         }
-        let known = self.known.entry(key).or_default();
-        let is_new =
-            |clocks: &u64| !known.untold.contains(clocks) && known.stretch(*clocks).is_none();
+        let known = self.known.get(&key);
+        let is_new = |clocks: &u64| {
+            known.is_none_or(|known| {
+                !known.untold.contains(clocks) && known.stretch(*clocks).is_none()
+            })
+        };
         let lengths: Vec<u64> = lengths.iter().copied().filter(is_new).collect();
-        if self.is_vain() || !lengths.contains(&clocks) {
+        if self.slopes.are_used_up() || !lengths.contains(&clocks) {
             return Ok(Arc::new(self.solve_at(run, here, wanted)?));
         }
         let course = Course { from: key, levels, lengths: &lengths };
@@ -333,8 +354,9 @@ impl Recall {
         match told.filter(|_| self.families[here.family].way(&here.held) <= 1.0) {
             Some(stretch) => Ok(stretch),
             None => {
-                self.extra += 1;
-                Ok(Arc::new(self.solve_at(run, here, wanted)?))
+                let stretch = self.solve_at(run, here, wanted)?;
+                self.slopes.spend(stretch.steps);
+                Ok(Arc::new(stretch))
             }
         }
     }
@@ -350,10 +372,11 @@ impl Recall {
         run.set_ripples(ripples.to_vec());
         // A board with slow states is never at rest.
         let rests = here.held.is_empty().then_some(&mut self.rests);
-        let Followed { samples, clocks, rests, .. } = run.stretch(levels, clocks, rests)?;
+        let Followed { samples, clocks, steps, rests, .. } = run.stretch(levels, clocks, rests)?;
         let end = if rests { self.resting_place(run) } else { self.place(run, None) };
         let stands = rests.then(|| run.tap_volts());
-        Ok(Stretch { samples, bends: Arc::default(), clocks, end, follows: Vec::new(), stands })
+        let (bends, follows) = (Arc::default(), Vec::new());
+        Ok(Stretch { samples, bends, clocks, steps, end, follows, stands })
     }
 
     fn keep(&mut self, from: (usize, usize), stretch: &Arc<Stretch>) {
@@ -406,7 +429,7 @@ impl Recall {
         let known = slopes.or_else(|| alike().map(|near| self.families[near].slopes.clone()));
         let slopes = known.unwrap_or_else(|| bare_slopes(&self.slow, &centre));
         self.alike.entry(centre.kind()).or_default().push(number);
-        self.numbers += (2 + slopes.len()) * centre.x.len();
+        self.numbers += OF_A_FAMILY + (2 + slopes.len()) * centre.x.len();
         self.families.push(Family { centre, held: held.clone(), slopes });
         Place { family: number, held }
     }
@@ -424,10 +447,59 @@ impl Recall {
         let wanted = alike.into_iter().flatten().copied().filter(|&number| is_wanted(number));
         let mut far: Vec<(f64, usize)> =
             wanted.map(|number| (self.families[number].way(held), number)).collect();
-        far.sort_by(|a, b| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1)));
-        far.into_iter().take(COMPARED).map(|(_, number)| number).filter(|&number| {
+        let nearest = |a: &(f64, usize), b: &(f64, usize)| a.0.total_cmp(&b.0).then(b.1.cmp(&a.1));
+        if far.len() > COMPARED {
+            far.select_nth_unstable_by(COMPARED, nearest);
+            far.truncate(COMPARED);
+        }
+        far.sort_unstable_by(nearest);
+        far.into_iter().map(|(_, number)| number).filter(|&number| {
             run.is_near(&state.x, &self.families[number].unknowns(held), ORIGIN_TOLERANCES)
         })
+    }
+}
+
+/// What looking for slopes costs, and what it saves, in steps.
+#[derive(Clone, Copy, Debug)]
+struct SlopeAccount {
+    left: u64,
+    pauses: bool,
+}
+
+impl SlopeAccount {
+    /// What is lent to a board before anything is saved: some tenths of a second.
+    const LENT: u64 = 200_000;
+    /// A board on which it is used up is followed as it stands until so much has come together again,
+    /// of a share of the steps that are taken meanwhile.
+    const ENOUGH: u64 = Self::LENT / 4;
+    const SHARE: u64 = 32;
+
+    fn spend(&mut self, steps: u64) {
+        self.left = self.left.saturating_sub(steps);
+    }
+
+    fn save(&mut self, steps: u64) {
+        self.left = (self.left + steps).min(Self::LENT);
+    }
+
+    fn are_used_up(self) -> bool {
+        self.left == 0
+    }
+
+    /// Whether it is used up, or was and has not come together again.
+    fn pause(&mut self) -> bool {
+        self.pauses = self.left == 0 || (self.pauses && self.left < Self::ENOUGH);
+        self.pauses
+    }
+
+    fn has_paused(&mut self, steps: u64) {
+        self.save(steps / Self::SHARE);
+    }
+}
+
+impl Default for SlopeAccount {
+    fn default() -> Self {
+        Self { left: Self::LENT, pauses: false }
     }
 }
 

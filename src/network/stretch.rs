@@ -11,6 +11,8 @@ pub(crate) struct Stretch {
     /// For each slow state, the change of every sample with what it holds.
     pub(crate) bends: Arc<Vec<Vec<Vec<f32>>>>,
     pub(crate) clocks: u64,
+    /// Steps that it took.
+    pub(crate) steps: u64,
     /// Where it leads from the centre.
     pub(crate) end: Place,
     /// For each slow state, the change of what all hold at the end with what it holds at the
@@ -39,14 +41,31 @@ impl Stretch {
         place
     }
 
-    /// Whether its samples are these if the slow states begin so far from the centre, V, within so many volts.
-    pub(crate) fn tells(&self, moves: &[f64], samples: &[Vec<f32>], within_v: f64) -> bool {
-        let mut told: Vec<Vec<f32>> = vec![Vec::new(); samples.len()];
-        self.copy_to(&mut told, moves, samples.first().map_or(0, Vec::len));
-        told.iter().zip(samples).all(|(told, samples)| {
-            let mut pairs = told.iter().zip(samples);
+    /// Whether its slopes lead from some samples to others within so many volts, if the slow states begin
+    /// so far away, V.
+    pub(crate) fn tells(
+        &self,
+        from: &[Vec<f32>],
+        moves: &[f64],
+        to: &[Vec<f32>],
+        within_v: f64,
+    ) -> bool {
+        from.iter().zip(to).enumerate().all(|(tap, (from, to))| {
+            let mut told = from.clone();
+            self.bend(tap, moves, &mut told);
+            let mut pairs = told.iter().zip(to);
             pairs.all(|(told, found)| f64::from((told - found).abs()) <= within_v)
         })
+    }
+
+    /// Adds to samples of a tap what comes of moves of the slow states, V.
+    fn bend(&self, tap: usize, moves: &[f64], samples: &mut [f32]) {
+        for (bends, &moved) in self.bends.iter().zip(moves) {
+            let moved = math::to_f32(moved);
+            for (volts, bend) in samples.iter_mut().zip(&bends[tap]) {
+                *volts += bend * moved;
+            }
+        }
     }
 
     /// Adds its samples to those of a field, `count` for every tap.
@@ -54,12 +73,7 @@ impl Stretch {
         for (tap, (volts, samples)) in field.iter_mut().zip(&self.samples).enumerate() {
             let from = volts.len();
             volts.extend_from_slice(samples);
-            for (bends, &moved) in self.bends.iter().zip(moves) {
-                let moved = math::to_f32(moved);
-                for (volts, bend) in volts[from..].iter_mut().zip(&bends[tap]) {
-                    *volts += bend * moved;
-                }
-            }
+            self.bend(tap, moves, &mut volts[from..]);
         }
         for (volts, &stands) in field.iter_mut().zip(self.stands.iter().flatten()) {
             let has = self.samples.first().map_or(0, Vec::len);

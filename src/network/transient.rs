@@ -202,9 +202,17 @@ impl<'a> Transient<'a> {
             return self.follow_field(trains, None);
         }
         let Some(mut recall) = self.recall.take() else { return self.follow_field(trains, None) };
-        let field = recall.field(self, trains);
+        let before = self.counts().steps;
+        let field = if recall.pauses() {
+            let field = self.follow_field(trains, None);
+            recall.has_paused(self.counts().steps - before);
+            field
+        } else {
+            let field = recall.field(self, trains);
+            self.since_s = self.since_s.map(|since_s| since_s + field_s);
+            field
+        };
         self.recall = Some(recall);
-        self.since_s = self.since_s.map(|since_s| since_s + field_s);
         field
     }
 
@@ -444,8 +452,7 @@ impl<'a> Transient<'a> {
             *time_s = after_s;
             step_s = ladder::floor(step_s * factor(error));
             self.rest_where_calm(*time_s);
-            let bends = self.state.cables.iter().any(|cable| cable.bends(*time_s));
-            slopes.start = end_slope.filter(|_| !bends);
+            slopes.start = end_slope.filter(|_| self.goes_on(*time_s, step_s / step.step_s));
             let rest = rests.as_deref_mut().and_then(|rests| {
                 rests.reached(self.network, &self.state, *time_s, self.spec.tolerance_v)
             });
@@ -456,6 +463,15 @@ impl<'a> Transient<'a> {
             stop_s = self.state.first_arrival_s(stop_s).min(next_s).min(soon).max(*time_s);
         }
         Ok(None)
+    }
+
+    /// Whether the slope at the end of a step serves at the start of the next, so many times as long: what is
+    /// left of fast modes counts for more the shorter it was taken over. Waves in a cable have to join.
+    fn goes_on(&self, time_s: f64, growth: f64) -> bool {
+        match self.state.cables.as_slice() {
+            [] => growth <= MOST_GROWN,
+            cables => !cables.iter().any(|cable| cable.bends(time_s)),
+        }
     }
 
     /// Shows a step to whoever looks at it and moves on to its end; the slope there, if it was
@@ -478,7 +494,7 @@ impl<'a> Transient<'a> {
             outlet.take_step(step.after_s, &Accepted { ends: &ends, state: &self.state, rates });
             while let Some(moment_s) = outlet.marks.due(step.after_s) {
                 let state = state_within(&self.state, &ends, moment_s, crossings);
-                outlet.marks.passed.push((state, self.turns.clone()));
+                outlet.marks.passed.push((state, self.turns.clone(), self.counts().steps));
             }
             for cable in &mut self.state.cables {
                 cable.keep(&ends);
@@ -618,6 +634,9 @@ fn state_within(before: &State, ends: &Ends, moment_s: f64, crossings: &[Crossin
     state.rebase(moment_s);
     state
 }
+
+/// How much longer a step may be than the one before for the slope at that one's end to serve.
+const MOST_GROWN: f64 = 1.5;
 
 /// How much longer the next step may be after one with this share of the tolerance.
 fn factor(error: f64) -> f64 {

@@ -98,12 +98,13 @@ pub(crate) struct Outlet<'w> {
     pub(crate) marks: Marks,
 }
 
-/// Moments at which the state is kept, and the states there with all drivers that have turned.
+/// Moments at which the state is kept, and the states there with all drivers that have turned and the steps
+/// taken so far.
 #[derive(Debug, Default)]
 pub(crate) struct Marks {
     /// In rising order, s.
     moments: Vec<f64>,
-    pub(crate) passed: Vec<(State, Vec<Event>)>,
+    pub(crate) passed: Vec<(State, Vec<Event>, u64)>,
 }
 
 impl Marks {

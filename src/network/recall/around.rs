@@ -5,7 +5,9 @@
 use crate::network::family::Family;
 use crate::network::family::Nudges;
 use crate::network::family::Place;
+use crate::network::family::Slope;
 use crate::network::recall::Recall;
+use crate::network::state::State;
 use crate::network::stretch::Stretch;
 use crate::network::stretch::bend_v;
 use crate::network::stretch::slope_of;
@@ -20,13 +22,13 @@ const NUDGED_S: f64 = 1e-13;
 /// How hard a voltage turns where a driver sets out, V/s²: to 5 V in 50 ns, within 5 ns. Shifted by t,
 /// a sample there misses its slope by half of this times t².
 const CORNER_V_PER_S2: f64 = 5.0 / 50e-9 / 5e-9;
-/// No family is made to reach less than its share of what it did for the sake of one stretch.
+/// How many times less far slopes are made to serve for the sake of one stretch, at most.
 const NARROWED_AT_MOST: f64 = 10.0;
 
 /// How far samples from either side of a centre may miss lying even about those from it, in
 /// tolerances, and so may what the slow capacitors hold at the end: that is carried from stretch to
 /// stretch. At the end of a family's reach it is twice as much that is missed.
-const BENT_SHARE: f64 = 2.0;
+const BENT_SHARE: f64 = 1.0;
 const CARRIED_SHARE: f64 = 0.1;
 
 /// How far ends from beside a centre may lie from a family's slopes, in tolerances: the steps that
@@ -35,9 +37,6 @@ pub(super) const FIT_TOLERANCES: f64 = 2.0;
 
 /// How many other families are asked for slopes.
 const ORIGINS: usize = 3;
-
-/// When so many stretches were followed for slopes alone, and more than were recalled, no more are.
-const EXTRA_AT_LEAST: u64 = 2048;
 
 /// Stretches that begin alike and last for so many clocks, in rising order.
 pub(super) struct Course<'f> {
@@ -48,11 +47,6 @@ pub(super) struct Course<'f> {
 }
 
 impl Recall {
-    /// Whether looking for slopes costs more than it gives, as where stretches seldom come again.
-    pub(super) fn is_vain(&self) -> bool {
-        self.extra > EXTRA_AT_LEAST && self.extra > self.counts.recalled
-    }
-
     /// Stretches from a family's centre: as many as can be told by slopes. Those of other families serve, if
     /// they foretell what is found at the centre.
     pub(super) fn solve_around(
@@ -64,20 +58,25 @@ impl Recall {
         let Family { centre, held, slopes } = &self.families[family];
         let knows = |other: usize| {
             let known = self.known.get(&(other, levels_number));
-            other != family
-                && known.is_some_and(|known| !known.cut.is_empty())
-                && self.families[other].slopes_fit(run, slopes, FIT_TOLERANCES)
+            other != family && known.is_some_and(|known| !known.cut.is_empty())
         };
         let origins: Vec<(usize, usize)> = self
             .alike_from(run, centre, held, knows)
+            .filter(|&other| self.families[other].slopes_fit(run, slopes, slopes, FIT_TOLERANCES))
             .map(|origin| (origin, levels_number))
             .take(ORIGINS)
             .collect();
         self.go_to(run, &Place { family, held: held.clone() });
         let mut stretches = Vec::new();
         let (mut left, mut left_lengths) = (Vec::new(), Vec::new());
-        for leg in run.legs(levels, lengths) {
-            let told = origins.iter().find_map(|&from| self.foretold(run, from, family, &leg));
+        let mut aside = None;
+        for (index, leg) in run.legs(levels, lengths).into_iter().enumerate() {
+            let foretold = origins.iter().find_map(|&from| self.foretold(run, from, family, &leg));
+            let told = foretold.and_then(|foretold| {
+                let aside =
+                    aside.get_or_insert_with(|| self.follow_aside(run, course, foretold.origin));
+                self.handed_on(run, &foretold, [&leg, aside.legs.get(index)?], &aside.moves)
+            });
             match told {
                 Some(stretch) => stretches.push(stretch),
                 None => {
@@ -93,43 +92,99 @@ impl Recall {
         stretches
     }
 
-    /// A stretch from a family's centre with the slopes of another family's, if they foretell it: what
-    /// they tell of so far away they tell better within reach.
+    /// The stretch from another family's centre that foretells what one from this family's comes to.
     fn foretold(
-        &mut self,
-        run: &mut Transient<'_>,
+        &self,
+        run: &Transient<'_>,
         from: (usize, usize),
         family: usize,
         leg: &Leg,
-    ) -> Option<Stretch> {
-        let clocks = leg.followed.clocks;
-        let old = self.known.get(&from)?.stretch(clocks)?;
+    ) -> Option<Foretold> {
+        let old = self.known.get(&from)?.stretch(leg.followed.clocks)?;
         let moves = self.families[from.0].moves(&self.families[family].held);
-        let foretold = old.follow(&moves);
-        let held = leg.end.held_volts(&self.slow);
-        let carried_v = 2.0 * CARRIED_SHARE * run.tolerance_v();
-        // The height of a ripple needs no telling.
-        let mut stores = held.iter().zip(&foretold.held).take(self.slow.len());
-        let end = &self.families[foretold.family];
+        let told = old.follow(&moves);
+        let end = &self.families[told.family];
         let is_told = leg.end.kind() == end.centre.kind()
             && leg.end.moves_as(&end.centre, NUDGED_S)
-            && stores.all(|(held, told)| (held - told).abs() <= carried_v)
-            && run.is_near(&leg.end.x, &end.unknowns(&held), FIT_TOLERANCES)
-            && old.tells(&moves, &leg.followed.samples, BENT_SHARE * run.tolerance_v());
+            && self.leads_to(run, &leg.end, &told.held, &end.unknowns(&told.held))
+            && old.tells(
+                &old.samples,
+                &moves,
+                &leg.followed.samples,
+                BENT_SHARE * run.tolerance_v(),
+            );
+        is_told.then_some(Foretold { old, origin: from.0, family })
+    }
+
+    /// Whether an end is where slopes say: what is held there, V, and the unknowns with that.
+    fn leads_to(&self, run: &Transient<'_>, end: &State, held: &[f64], x: &[f64]) -> bool {
+        let carried_v = 2.0 * CARRIED_SHARE * run.tolerance_v();
+        // The height of a ripple needs no telling.
+        let mut stores = end.held_volts(&self.slow).into_iter().zip(held).take(self.slow.len());
+        stores.all(|(held, told)| (held - told).abs() <= carried_v)
+            && run.is_near(&end.x, x, FIT_TOLERANCES)
+    }
+
+    /// Stretches from aside of a family's centre, a nudge of every slow state away; it then reaches no
+    /// further than the family whose slopes are to be tried there.
+    fn follow_aside(
+        &mut self,
+        run: &mut Transient<'_>,
+        &Course { from: (family, _), levels, lengths }: &Course<'_>,
+        origin: usize,
+    ) -> Aside {
+        let reached = self.families[origin].slopes.clone();
+        self.families[family].narrow(&reached);
+        let Family { held, slopes, .. } = &self.families[family];
+        let moves: Vec<f64> = slopes.iter().map(Slope::nudge_v).collect();
+        let held = held.iter().zip(&moves).map(|(held, moved)| held + moved).collect();
+        let before = run.counts().steps;
+        self.go_to(run, &Place { family, held });
+        let legs = run.legs(levels, lengths);
+        self.slopes.spend(run.counts().steps - before);
+        Aside { legs, moves }
+    }
+
+    /// A stretch from a family's centre with the slopes that foretold it, if they tell as well of the one
+    /// from aside: on the way from the other family's centre to this one some slow states may hardly have
+    /// moved.
+    fn handed_on(
+        &mut self,
+        run: &mut Transient<'_>,
+        Foretold { old, family, .. }: &Foretold,
+        [leg, aside]: [&Leg; 2],
+        moves: &[f64],
+    ) -> Option<Stretch> {
+        let mut held = leg.end.held_volts(&self.slow);
+        for (follows, moved) in old.follows.iter().zip(moves) {
+            held.iter_mut().zip(follows).for_each(|(held, share)| *held += share * moved);
+        }
+        let slopes = self.families[old.end.family].slopes.clone();
+        let end = Family { held: leg.end.held_volts(&self.slow), centre: leg.end.clone(), slopes };
+        let turn_s = longest_turn_s(run);
+        let is_told = aside.end.kind() == leg.end.kind()
+            && aside.end.moves_as(&leg.end, NUDGED_S)
+            && aside.followed.turns_apart_s(&leg.followed).is_some_and(|apart_s| apart_s <= turn_s)
+            && self.leads_to(run, &aside.end, &held, &end.unknowns(&held))
+            && old.tells(
+                &leg.followed.samples,
+                moves,
+                &aside.followed.samples,
+                BENT_SHARE * run.tolerance_v(),
+            );
         if !is_told {
             return None;
         }
-        let slopes = end.slopes.clone();
         run.set_state(&leg.end);
-        let mut end = self.place(run, Some(slopes.clone()));
-        if !self.families[end.family].slopes_fit(run, &slopes, FIT_TOLERANCES) {
-            end = self.new_place(run, Some(slopes));
+        let mut place = self.place(run, Some(end.slopes.clone()));
+        let (there, here) = (&self.families[place.family], &self.families[*family]);
+        if !there.slopes_fit(run, &end.slopes, &here.slopes, FIT_TOLERANCES) {
+            place = self.new_place(run, Some(end.slopes));
         }
-        let reached = self.families[from.0].slopes.clone();
-        self.families[family].narrow(&reached);
+        let Followed { samples, clocks, steps, .. } = &leg.followed;
+        let (samples, clocks, steps) = (samples.clone(), *clocks, *steps);
         let (bends, follows) = (Arc::clone(&old.bends), old.follows.clone());
-        let samples = leg.followed.samples.clone();
-        Some(Stretch { samples, bends, clocks, end, follows, stands: None })
+        Some(Stretch { samples, bends, clocks, steps, end: place, follows, stands: None })
     }
 
     /// Stretches from a family's centre, which were followed as they stand, followed as well from beside it
@@ -168,7 +223,7 @@ impl Recall {
         &Course { from: (family, _), levels, lengths }: &Course<'_>,
         slow: usize,
     ) -> Nudged {
-        self.extra += 2;
+        let before = run.counts().steps;
         let nudge_v = self.families[family].slopes[slow].nudge_v();
         let legs = [nudge_v, -nudge_v].map(|nudge_v| {
             let mut held = self.families[family].held.clone();
@@ -176,13 +231,14 @@ impl Recall {
             self.go_to(run, &Place { family, held });
             run.legs(levels, lengths)
         });
+        self.slopes.spend(run.counts().steps - before);
         Nudged { legs, nudge_v }
     }
 
     /// How many times too far a nudge goes for a stretch to change evenly with it; `None` if it comes out
     /// another one.
     fn too_far(&self, run: &Transient<'_>, plain: &Leg, pair: [&Leg; 2]) -> Option<f64> {
-        let turn_s = (2.0 * run.tolerance_v() / CORNER_V_PER_S2).sqrt();
+        let turn_s = longest_turn_s(run);
         let mut far: f64 = 0.0;
         for nudged in pair {
             if nudged.end.kind() != plain.end.kind() || !nudged.end.moves_as(&plain.end, NUDGED_S) {
@@ -233,10 +289,28 @@ impl Recall {
                 return None;
             }
         }
-        let Followed { samples, clocks, .. } = plain.followed;
-        let follows = nudges.follows();
-        Some(Stretch { samples, bends: Arc::new(bends), clocks, end: place, follows, stands: None })
+        let Followed { samples, clocks, steps, .. } = plain.followed;
+        let (bends, follows, end) = (Arc::new(bends), nudges.follows(), place);
+        Some(Stretch { samples, bends, clocks, steps, end, follows, stands: None })
     }
+}
+
+/// How far a nudge may move the moment at which a driver turns, s.
+fn longest_turn_s(run: &Transient<'_>) -> f64 {
+    (2.0 * run.tolerance_v() / CORNER_V_PER_S2).sqrt()
+}
+
+/// A stretch from the centre of one family that foretells one from that of another, both by number.
+struct Foretold {
+    old: Arc<Stretch>,
+    origin: usize,
+    family: usize,
+}
+
+/// Stretches that begin aside of a family's centre, by so many volts of each slow state.
+struct Aside {
+    legs: Vec<Leg>,
+    moves: Vec<f64>,
 }
 
 /// Stretches that begin with so much more and so much less of a slow state.

@@ -3,6 +3,7 @@
 use crate::base::math::largest;
 use crate::network::error::NetworkError;
 use crate::network::operating_point::worst;
+use crate::network::recall::Recall;
 use crate::network::ripple::Ripple;
 use crate::network::transient::Transient;
 use crate::signal::pulse_train::PulseTrain;
@@ -36,6 +37,8 @@ impl Transient<'_> {
             ripple.release(phase);
         }
         self.leave();
+        // What was lost on states on the way here says nothing of those to come.
+        self.recall.iter_mut().for_each(Recall::begin_account);
         Ok((self.advance_field(trains)?, fields + 1))
     }
 

@@ -27,6 +27,8 @@ pub(crate) struct Followed {
     pub(crate) clocks: u64,
     /// Drivers that turned, to which state and when, s.
     pub(crate) turns: Vec<Event>,
+    /// Steps that it took.
+    pub(crate) steps: u64,
     /// Whether the board is at rest at its end.
     pub(crate) rests: bool,
 }
@@ -63,9 +65,11 @@ impl Transient<'_> {
         rests: Option<&mut Rests>,
     ) -> Result<Followed, NetworkError> {
         let mut outlet = self.set_out(levels, clocks);
+        let before = self.counts().steps;
         let rested = self.follow(self.spec.clock.seconds(clocks), &mut outlet, rests)?;
         let (samples, turns) = (outlet.sampler.samples, std::mem::take(&mut self.turns));
-        let mut followed = Followed { samples, clocks, turns, rests: false };
+        let steps = self.counts().steps - before;
+        let mut followed = Followed { samples, clocks, turns, steps, rests: false };
         match rested {
             Some(rest) => self.rest(&rest, &mut followed),
             None => self.state.rebase(self.seconds(clocks)),
@@ -79,23 +83,24 @@ impl Transient<'_> {
         let Some((&longest, shorter)) = lengths.split_last() else { return Vec::new() };
         let moments = shorter.iter().map(|&clocks| self.seconds(clocks)).collect();
         let mut outlet = self.set_out(levels, longest).with_marks(moments);
+        let before = self.counts().steps;
         let is_whole = self.follow(self.seconds(longest), &mut outlet, None).is_ok();
         let Outlet { sampler, mut marks, .. } = outlet;
-        for (state, _) in &mut marks.passed {
+        for (state, ..) in &mut marks.passed {
             state.q = self.stepper.charge(&state.x, &state.weights(0.0, Side::After));
         }
-        let leg = |clocks: u64, end: State, turns: Vec<Event>| {
+        let leg = |clocks: u64, (end, turns, steps): (State, Vec<Event>, u64)| {
             let count = math::to_index(clocks) * self.samples_per_clock();
             let samples = sampler.samples.iter().map(|tap| tap[..count].to_vec()).collect();
-            Leg { followed: Followed { samples, clocks, turns, rests: false }, end }
+            let steps = steps - before;
+            Leg { followed: Followed { samples, clocks, turns, steps, rests: false }, end }
         };
         let passed = shorter.iter().zip(marks.passed);
-        let mut legs: Vec<Leg> =
-            passed.map(|(&clocks, (end, turns))| leg(clocks, end, turns)).collect();
+        let mut legs: Vec<Leg> = passed.map(|(&clocks, passed)| leg(clocks, passed)).collect();
         if is_whole {
             let mut end = self.state.clone();
             end.rebase(self.seconds(longest));
-            legs.push(leg(longest, end, self.turns.clone()));
+            legs.push(leg(longest, (end, self.turns.clone(), self.counts().steps)));
         }
         legs
     }

@@ -375,8 +375,8 @@ impl Recall {
         let Followed { samples, clocks, steps, rests, .. } = run.stretch(levels, clocks, rests)?;
         let end = if rests { self.resting_place(run) } else { self.place(run, None) };
         let stands = rests.then(|| run.tap_volts());
-        let (bends, follows) = (Arc::default(), Vec::new());
-        Ok(Stretch { samples, bends, clocks, steps, end, follows, stands })
+        let (bends, follows, handed_on) = (Arc::default(), Vec::new(), 0);
+        Ok(Stretch { samples, bends, clocks, steps, handed_on, end, follows, stands })
     }
 
     fn keep(&mut self, from: (usize, usize), stretch: &Arc<Stretch>) {

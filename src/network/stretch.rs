@@ -13,6 +13,8 @@ pub(crate) struct Stretch {
     pub(crate) clocks: u64,
     /// Steps that it took.
     pub(crate) steps: u64,
+    /// From how many families its slopes were handed on.
+    pub(crate) handed_on: u32,
     /// Where it leads from the centre.
     pub(crate) end: Place,
     /// For each slow state, the change of what all hold at the end with what it holds at the
@@ -41,19 +43,12 @@ impl Stretch {
         place
     }
 
-    /// Whether its slopes lead from some samples to others within so many volts, if the slow states begin
-    /// so far away, V.
-    pub(crate) fn tells(
-        &self,
-        from: &[Vec<f32>],
-        moves: &[f64],
-        to: &[Vec<f32>],
-        within_v: f64,
-    ) -> bool {
-        from.iter().zip(to).enumerate().all(|(tap, (from, to))| {
-            let mut told = from.clone();
+    /// Whether its samples are these if the slow states begin so far from the centre, V, within so many volts.
+    pub(crate) fn tells(&self, moves: &[f64], samples: &[Vec<f32>], within_v: f64) -> bool {
+        self.samples.iter().zip(samples).enumerate().all(|(tap, (own, samples))| {
+            let mut told = own.clone();
             self.bend(tap, moves, &mut told);
-            let mut pairs = told.iter().zip(to);
+            let mut pairs = told.iter().zip(samples);
             pairs.all(|(told, found)| f64::from((told - found).abs()) <= within_v)
         })
     }

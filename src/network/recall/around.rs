@@ -5,9 +5,7 @@
 use crate::network::family::Family;
 use crate::network::family::Nudges;
 use crate::network::family::Place;
-use crate::network::family::Slope;
 use crate::network::recall::Recall;
-use crate::network::state::State;
 use crate::network::stretch::Stretch;
 use crate::network::stretch::bend_v;
 use crate::network::stretch::slope_of;
@@ -38,6 +36,10 @@ pub(super) const FIT_TOLERANCES: f64 = 2.0;
 /// How many other families are asked for slopes.
 const ORIGINS: usize = 3;
 
+/// From how many families slopes are handed on at most: each is held to them along the way alone that
+/// leads from one centre to the next, on which some slow states may hardly have moved.
+const HANDED_ON_AT_MOST: u32 = 2;
+
 /// Stretches that begin alike and last for so many clocks, in rising order.
 pub(super) struct Course<'f> {
     /// The numbers of the family and of the levels.
@@ -58,7 +60,8 @@ impl Recall {
         let Family { centre, held, slopes } = &self.families[family];
         let knows = |other: usize| {
             let known = self.known.get(&(other, levels_number));
-            other != family && known.is_some_and(|known| !known.cut.is_empty())
+            let hands_on = |old: &Arc<Stretch>| old.handed_on < HANDED_ON_AT_MOST;
+            other != family && known.is_some_and(|known| known.cut.values().any(hands_on))
         };
         let origins: Vec<(usize, usize)> = self
             .alike_from(run, centre, held, knows)
@@ -69,14 +72,8 @@ impl Recall {
         self.go_to(run, &Place { family, held: held.clone() });
         let mut stretches = Vec::new();
         let (mut left, mut left_lengths) = (Vec::new(), Vec::new());
-        let mut aside = None;
-        for (index, leg) in run.legs(levels, lengths).into_iter().enumerate() {
-            let foretold = origins.iter().find_map(|&from| self.foretold(run, from, family, &leg));
-            let told = foretold.and_then(|foretold| {
-                let aside =
-                    aside.get_or_insert_with(|| self.follow_aside(run, course, foretold.origin));
-                self.handed_on(run, &foretold, [&leg, aside.legs.get(index)?], &aside.moves)
-            });
+        for leg in run.legs(levels, lengths) {
+            let told = origins.iter().find_map(|&from| self.foretold(run, from, family, &leg));
             match told {
                 Some(stretch) => stretches.push(stretch),
                 None => {
@@ -92,99 +89,47 @@ impl Recall {
         stretches
     }
 
-    /// The stretch from another family's centre that foretells what one from this family's comes to.
+    /// A stretch from a family's centre with the slopes of another family's, if they foretell it.
     fn foretold(
-        &self,
-        run: &Transient<'_>,
+        &mut self,
+        run: &mut Transient<'_>,
         from: (usize, usize),
         family: usize,
         leg: &Leg,
-    ) -> Option<Foretold> {
-        let old = self.known.get(&from)?.stretch(leg.followed.clocks)?;
+    ) -> Option<Stretch> {
+        let Followed { samples, clocks, steps, .. } = &leg.followed;
+        let old = self.known.get(&from)?.stretch(*clocks)?;
+        if old.handed_on >= HANDED_ON_AT_MOST {
+            return None;
+        }
         let moves = self.families[from.0].moves(&self.families[family].held);
-        let told = old.follow(&moves);
-        let end = &self.families[told.family];
-        let is_told = leg.end.kind() == end.centre.kind()
-            && leg.end.moves_as(&end.centre, NUDGED_S)
-            && self.leads_to(run, &leg.end, &told.held, &end.unknowns(&told.held))
-            && old.tells(
-                &old.samples,
-                &moves,
-                &leg.followed.samples,
-                BENT_SHARE * run.tolerance_v(),
-            );
-        is_told.then_some(Foretold { old, origin: from.0, family })
-    }
-
-    /// Whether an end is where slopes say: what is held there, V, and the unknowns with that.
-    fn leads_to(&self, run: &Transient<'_>, end: &State, held: &[f64], x: &[f64]) -> bool {
+        let foretold = old.follow(&moves);
+        let held = leg.end.held_volts(&self.slow);
         let carried_v = 2.0 * CARRIED_SHARE * run.tolerance_v();
         // The height of a ripple needs no telling.
-        let mut stores = end.held_volts(&self.slow).into_iter().zip(held).take(self.slow.len());
-        stores.all(|(held, told)| (held - told).abs() <= carried_v)
-            && run.is_near(&end.x, x, FIT_TOLERANCES)
-    }
-
-    /// Stretches from aside of a family's centre, a nudge of every slow state away; it then reaches no
-    /// further than the family whose slopes are to be tried there.
-    fn follow_aside(
-        &mut self,
-        run: &mut Transient<'_>,
-        &Course { from: (family, _), levels, lengths }: &Course<'_>,
-        origin: usize,
-    ) -> Aside {
-        let reached = self.families[origin].slopes.clone();
-        self.families[family].narrow(&reached);
-        let Family { held, slopes, .. } = &self.families[family];
-        let moves: Vec<f64> = slopes.iter().map(Slope::nudge_v).collect();
-        let held = held.iter().zip(&moves).map(|(held, moved)| held + moved).collect();
-        let before = run.counts().steps;
-        self.go_to(run, &Place { family, held });
-        let legs = run.legs(levels, lengths);
-        self.slopes.spend(run.counts().steps - before);
-        Aside { legs, moves }
-    }
-
-    /// A stretch from a family's centre with the slopes that foretold it, if they tell as well of the one
-    /// from aside: on the way from the other family's centre to this one some slow states may hardly have
-    /// moved.
-    fn handed_on(
-        &mut self,
-        run: &mut Transient<'_>,
-        Foretold { old, family, .. }: &Foretold,
-        [leg, aside]: [&Leg; 2],
-        moves: &[f64],
-    ) -> Option<Stretch> {
-        let mut held = leg.end.held_volts(&self.slow);
-        for (follows, moved) in old.follows.iter().zip(moves) {
-            held.iter_mut().zip(follows).for_each(|(held, share)| *held += share * moved);
-        }
-        let slopes = self.families[old.end.family].slopes.clone();
-        let end = Family { held: leg.end.held_volts(&self.slow), centre: leg.end.clone(), slopes };
-        let turn_s = longest_turn_s(run);
-        let is_told = aside.end.kind() == leg.end.kind()
-            && aside.end.moves_as(&leg.end, NUDGED_S)
-            && aside.followed.turns_apart_s(&leg.followed).is_some_and(|apart_s| apart_s <= turn_s)
-            && self.leads_to(run, &aside.end, &held, &end.unknowns(&held))
-            && old.tells(
-                &leg.followed.samples,
-                moves,
-                &aside.followed.samples,
-                BENT_SHARE * run.tolerance_v(),
-            );
+        let mut stores = held.iter().zip(&foretold.held).take(self.slow.len());
+        let end = &self.families[foretold.family];
+        let is_told = leg.end.kind() == end.centre.kind()
+            && leg.end.moves_as(&end.centre, NUDGED_S)
+            && stores.all(|(held, told)| (held - told).abs() <= carried_v)
+            && run.is_near(&leg.end.x, &end.unknowns(&held), FIT_TOLERANCES)
+            && old.tells(&moves, samples, BENT_SHARE * run.tolerance_v());
         if !is_told {
             return None;
         }
+        let slopes = end.slopes.clone();
+        let reached = self.families[from.0].slopes.clone();
+        self.families[family].narrow(&reached);
         run.set_state(&leg.end);
-        let mut place = self.place(run, Some(end.slopes.clone()));
-        let (there, here) = (&self.families[place.family], &self.families[*family]);
-        if !there.slopes_fit(run, &end.slopes, &here.slopes, FIT_TOLERANCES) {
-            place = self.new_place(run, Some(end.slopes));
+        let mut end = self.place(run, Some(slopes.clone()));
+        let (there, here) = (&self.families[end.family], &self.families[family]);
+        if !there.slopes_fit(run, &slopes, &here.slopes, FIT_TOLERANCES) {
+            end = self.new_place(run, Some(slopes));
         }
-        let Followed { samples, clocks, steps, .. } = &leg.followed;
         let (samples, clocks, steps) = (samples.clone(), *clocks, *steps);
         let (bends, follows) = (Arc::clone(&old.bends), old.follows.clone());
-        Some(Stretch { samples, bends, clocks, steps, end: place, follows, stands: None })
+        let handed_on = old.handed_on + 1;
+        Some(Stretch { samples, bends, clocks, steps, handed_on, end, follows, stands: None })
     }
 
     /// Stretches from a family's centre, which were followed as they stand, followed as well from beside it
@@ -238,7 +183,7 @@ impl Recall {
     /// How many times too far a nudge goes for a stretch to change evenly with it; `None` if it comes out
     /// another one.
     fn too_far(&self, run: &Transient<'_>, plain: &Leg, pair: [&Leg; 2]) -> Option<f64> {
-        let turn_s = longest_turn_s(run);
+        let turn_s = (2.0 * run.tolerance_v() / CORNER_V_PER_S2).sqrt();
         let mut far: f64 = 0.0;
         for nudged in pair {
             if nudged.end.kind() != plain.end.kind() || !nudged.end.moves_as(&plain.end, NUDGED_S) {
@@ -291,26 +236,8 @@ impl Recall {
         }
         let Followed { samples, clocks, steps, .. } = plain.followed;
         let (bends, follows, end) = (Arc::new(bends), nudges.follows(), place);
-        Some(Stretch { samples, bends, clocks, steps, end, follows, stands: None })
+        Some(Stretch { samples, bends, clocks, steps, handed_on: 0, end, follows, stands: None })
     }
-}
-
-/// How far a nudge may move the moment at which a driver turns, s.
-fn longest_turn_s(run: &Transient<'_>) -> f64 {
-    (2.0 * run.tolerance_v() / CORNER_V_PER_S2).sqrt()
-}
-
-/// A stretch from the centre of one family that foretells one from that of another, both by number.
-struct Foretold {
-    old: Arc<Stretch>,
-    origin: usize,
-    family: usize,
-}
-
-/// Stretches that begin aside of a family's centre, by so many volts of each slow state.
-struct Aside {
-    legs: Vec<Leg>,
-    moves: Vec<f64>,
 }
 
 /// Stretches that begin with so much more and so much less of a slow state.

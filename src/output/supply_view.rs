@@ -146,7 +146,7 @@ fn panel(
     Axis { side: Side::Left, line: area.left, scale: &up, ticks: &ticks, title: heading }
         .draw(plot);
     let ticks = Ticks::within(&across.values, 10);
-    let title = "open volts of the source, V: flat on the left, fresh on the right";
+    let title = "open volts of the source, V: run down on the left, as it is on the right";
     Axis { side: Side::Bottom, line: area.bottom, scale: across, ticks: &ticks, title }.draw(plot);
 }
 

@@ -72,8 +72,15 @@ pub(crate) struct LinearPart {
 }
 
 impl LinearPart {
-    /// Of a board.
+    /// Of a board whose drivers, chips and diodes are then taken in.
     pub(crate) fn new(system: &System) -> Self {
+        let mut part = Self::bare(system);
+        let held_ohms = held_ohms(system, &part.rails);
+        part.sleepers = system.semiconductors.iter().map(|one| one.sleeper(&held_ohms)).collect();
+        part
+    }
+
+    fn bare(system: &System) -> Self {
         let mut part = Self {
             rows: Vec::new(),
             columns: Vec::new(),
@@ -113,14 +120,12 @@ impl LinearPart {
         part.sort();
         part.add_bridges();
         part.rails = part.find_rails(system);
-        let held_ohms = held_ohms(system, &part.rails);
-        part.sleepers = system.semiconductors.iter().map(|one| one.sleeper(&held_ohms)).collect();
         part
     }
 
-    /// Of a board, with no driver taken in.
+    /// Of a board into which nothing is ever taken.
     pub(crate) fn of_passive(system: &System) -> Self {
-        let mut part = Self::new(system);
+        let mut part = Self::bare(system);
         part.siemens.clone_from(&part.own_siemens);
         part.pushed.clone_from(&system.source);
         part

@@ -40,17 +40,18 @@ pub(crate) fn circuit(nodes: &[&str], parts: Vec<PartKind>) -> Circuit {
     }
 }
 
+/// What is asked of a run with a chip whose clock is 2 MHz.
+pub(crate) fn spec(samples_per_clock: u32, tolerance_v: f64, taps: Vec<NodeId>) -> TransientSpec {
+    let clock = ClockRate::new(2_000_000, 1).unwrap();
+    TransientSpec { clock, samples_per_clock, tolerance_v, taps }
+}
+
 /// Largest distance from `expected` (V against s after the edge) of the node's response to one
 /// 0 to 5 V step of the pin at 10 µs, from 100 µs of samples at 16 MHz.
 pub(crate) fn step_error(circuit: &Circuit, node: usize, expected: impl Fn(f64) -> f64) -> f64 {
     let network = Network::new(circuit).unwrap();
     let start = network.operating_point(&[Level::LOW]).unwrap();
-    let spec = TransientSpec {
-        clock: ClockRate::new(2_000_000, 1).unwrap(),
-        samples_per_clock: 8,
-        tolerance_v: 20e-6,
-        taps: vec![NodeId(node)],
-    };
+    let spec = spec(8, 20e-6, vec![NodeId(node)]);
     let mut run = Transient::new(&network, circuit, &start, &[Level::LOW], spec);
     let edge = Edge { at: Tick(20), level: Level::HIGH };
     let train = PulseTrain::new(Level::LOW, [edge], TickSpan(200));

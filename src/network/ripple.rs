@@ -267,15 +267,14 @@ fn shares(trough: f64, crest: f64) -> Weights {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::ticks::ClockRate;
     use crate::base::ticks::TickSpan;
     use crate::network::circuit::PartKind;
     use crate::network::operating_point::Network;
     use crate::network::rig::circuit;
     use crate::network::rig::pin;
+    use crate::network::rig::spec;
     use crate::network::slew::Slew;
     use crate::network::transient::Transient;
-    use crate::network::transient::TransientSpec;
     use crate::signal::pulse_train::Level;
     use crate::signal::pulse_train::PulseTrain;
 
@@ -404,12 +403,7 @@ mod tests {
         let network = Network::new(&board).unwrap();
         let start = network.operating_point(&[Level::LOW]).unwrap();
         assert!((start.volts(NodeId(1)) - 8.1).abs() < 1e-9, "standing levels take the mean");
-        let spec = TransientSpec {
-            clock: ClockRate::new(2_000_000, 1).unwrap(),
-            samples_per_clock: 8,
-            tolerance_v: 20e-6,
-            taps: vec![NodeId(1)],
-        };
+        let spec = spec(8, 20e-6, vec![NodeId(1)]);
         let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
         let train = PulseTrain::new(Level::LOW, [], TickSpan(200));
         let (mut samples, fields) = run.settle(std::slice::from_ref(&train)).unwrap();

@@ -144,15 +144,14 @@ impl Sounder {
 mod tests {
     use super::*;
 
-    use crate::base::ticks::ClockRate;
     use crate::base::ticks::TickSpan;
     use crate::network::circuit::PartKind;
     use crate::network::operating_point::Network;
     use crate::network::rig::circuit;
     use crate::network::rig::pin;
+    use crate::network::rig::spec;
     use crate::network::ripple::Adapter;
     use crate::network::transient::Transient;
-    use crate::network::transient::TransientSpec;
     use crate::signal::pulse_train::Level;
     use crate::signal::pulse_train::PulseTrain;
 
@@ -219,12 +218,7 @@ mod tests {
         let board = circuit(&["ground", "a", "pin"], [vec![pin(2, 1e3)], parts].concat());
         let network = Network::new(&board).unwrap();
         let start = network.operating_point(&[Level::LOW]).unwrap();
-        let spec = TransientSpec {
-            clock: ClockRate::new(2_000_000, 1).unwrap(),
-            samples_per_clock: 8,
-            tolerance_v: 20e-6,
-            taps: vec![NodeId(1)],
-        };
+        let spec = spec(8, 20e-6, vec![NodeId(1)]);
         let plain = Transient::new(&network, &board, &start, &[Level::LOW], spec);
         let train = [PulseTrain::new(Level::LOW, [], TickSpan(200))];
         let mut run = plain.with_recall();

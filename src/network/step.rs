@@ -339,7 +339,6 @@ impl Ends<'_> {
 #[cfg(test)]
 mod tests {
     use crate::base::math;
-    use crate::base::ticks::ClockRate;
     use crate::base::ticks::Tick;
     use crate::base::ticks::TickSpan;
     use crate::network::circuit::NodeId;
@@ -347,8 +346,8 @@ mod tests {
     use crate::network::operating_point::Network;
     use crate::network::rig::circuit;
     use crate::network::rig::pin;
+    use crate::network::rig::spec;
     use crate::network::transient::Transient;
-    use crate::network::transient::TransientSpec;
     use crate::signal::pulse_train::Edge;
     use crate::signal::pulse_train::Level;
     use crate::signal::pulse_train::PulseTrain;
@@ -373,12 +372,7 @@ mod tests {
         );
         let network = Network::new(&board).unwrap();
         let start = network.operating_point(&[Level::LOW]).unwrap();
-        let spec = TransientSpec {
-            clock: ClockRate::new(2_000_000, 1).unwrap(),
-            samples_per_clock: 1,
-            tolerance_v: 1e-7,
-            taps: vec![far],
-        };
+        let spec = spec(1, 1e-7, vec![far]);
         let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
         let edge = Edge { at: Tick(20), level: Level::HIGH };
         let train = PulseTrain::new(Level::LOW, [edge], TickSpan(200));

@@ -37,7 +37,7 @@ pub fn cause(
     let mut slowest: Option<(f64, f64, f64, NodeId)> = None;
     for node in starts.chain([scenario.output.node]) {
         let farads = capacitance(&scenario.circuit, node);
-        let ohms = resistance(scenario, subject, node)?;
+        let ohms = resistance(&scene, node)?;
         if slowest.is_none_or(|(lag_s, ..)| ohms * farads > lag_s) {
             slowest = Some((ohms * farads, ohms, farads, node));
         }
@@ -102,22 +102,15 @@ fn largest_capacitor(circuit: &Circuit, node: NodeId) -> (String, f64) {
 /// Resistance of a node, Ω: the larger of that with the element lit, which makes its left edge slow,
 /// and that without, which draws it out to the right.
 pub(in crate::analysis) fn resistance(
-    scenario: &Scenario,
-    subject: Subject,
-    node: NodeId,
-) -> Result<f64, NetworkError> {
-    let lit = resistance_with(scenario, subject.state(), node)?;
-    Ok(lit.max(resistance_with(scenario, (ElementSet::EMPTY, LinePart::Active), node)?))
-}
-
-fn resistance_with(
-    scenario: &Scenario,
-    (on, part): (ElementSet, LinePart),
+    scene: &Scene<'_>,
     node: NodeId,
 ) -> Result<f64, NetworkError> {
     const PROBE_AMPS: f64 = 1e-7;
-    let levels = Levels::new(scenario, &scenario.circuit)?;
-    let drawn = levels.with_draw(&scenario.circuit, node, PROBE_AMPS)?;
-    let [alone, drawn] = [levels, drawn].map(|levels| Ok(levels.solve(on, part)?.volts(node)));
-    Ok((alone? - drawn?) / PROBE_AMPS)
+    let drawn = scene.levels.with_draw(&scene.scenario.circuit, node, PROBE_AMPS)?;
+    let ohms = |(on, part): (ElementSet, LinePart)| -> Result<f64, NetworkError> {
+        let [alone, drawn] =
+            [scene.levels, &drawn].map(|levels| Ok(levels.solve(on, part)?.volts(node)));
+        Ok((alone? - drawn?) / PROBE_AMPS)
+    };
+    Ok(ohms(scene.subject.state())?.max(ohms((ElementSet::EMPTY, LinePart::Active))?))
 }

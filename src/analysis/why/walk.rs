@@ -113,7 +113,7 @@ impl<'a> Walk<'a> {
     fn noise_v(&self, scene: &Scene<'_>, node: NodeId) -> Result<f64, NetworkError> {
         const BOLTZMANN: f64 = 1.380_649e-23;
         const KELVIN: f64 = 300.0;
-        let ohms = lag::resistance(self.scenario, scene.subject, node)?.max(0.0);
+        let ohms = lag::resistance(scene, node)?.max(0.0);
         let set = &self.scenario.receiver;
         let thermal = 4.0 * BOLTZMANN * KELVIN * ohms * set.bandwidth_hz;
         let own_v = if node == self.scenario.output.node { set.viewing.noise_v } else { 0.0 };

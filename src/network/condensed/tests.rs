@@ -3,7 +3,6 @@
 
 use super::*;
 use crate::base::math;
-use crate::base::ticks::ClockRate;
 use crate::base::ticks::Tick;
 use crate::base::ticks::TickSpan;
 use crate::network::bipolar::Polarity;
@@ -19,8 +18,8 @@ use crate::network::evaluation::all_on;
 use crate::network::operating_point::Network;
 use crate::network::rig::circuit;
 use crate::network::rig::pin;
+use crate::network::rig::spec;
 use crate::network::transient::Transient;
-use crate::network::transient::TransientSpec;
 use crate::network::whole::Whole;
 use crate::signal::pulse_train::Edge;
 use crate::signal::pulse_train::Level;
@@ -212,12 +211,7 @@ fn a_diode_that_slept_at_the_edge_wakes_when_its_node_comes_past_the_rail() {
     );
     let network = Network::new(&board).unwrap();
     let start = network.operating_point(&[Level::LOW]).unwrap();
-    let spec = TransientSpec {
-        clock: ClockRate::new(2_000_000, 1).unwrap(),
-        samples_per_clock: 8,
-        tolerance_v: 10e-6,
-        taps: vec![NodeId(2)],
-    };
+    let spec = spec(8, 10e-6, vec![NodeId(2)]);
     let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
     let edge = Edge { at: Tick(0), level: Level::HIGH };
     let train = PulseTrain::new(Level::LOW, [edge], TickSpan(40));
@@ -248,12 +242,7 @@ fn after_edge(nodes: &[&str], parts: Vec<PartKind>) -> Vec<f64> {
     let board = circuit(nodes, all);
     let network = Network::new(&board).unwrap();
     let start = network.operating_point(&[Level::LOW]).unwrap();
-    let spec = TransientSpec {
-        clock: ClockRate::new(2_000_000, 1).unwrap(),
-        samples_per_clock: 1,
-        tolerance_v: 10e-6,
-        taps: (1..nodes.len()).map(NodeId).collect(),
-    };
+    let spec = spec(1, 10e-6, (1..nodes.len()).map(NodeId).collect());
     let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
     let edge = Edge { at: Tick(1), level: Level::HIGH };
     let samples = run.advance_field(&[PulseTrain::new(Level::LOW, [edge], TickSpan(8))]).unwrap();
@@ -324,12 +313,7 @@ fn a_supply_that_falls_past_a_corner_is_followed() {
     let network = Network::new(&board).unwrap();
     let idle = [Level::LOW, Level::HIGH];
     let start = network.operating_point(&idle).unwrap();
-    let spec = TransientSpec {
-        clock: ClockRate::new(2_000_000, 1).unwrap(),
-        samples_per_clock: 8,
-        tolerance_v: 20e-6,
-        taps: vec![NodeId(1), NodeId(2)],
-    };
+    let spec = spec(8, 20e-6, vec![NodeId(1), NodeId(2)]);
     let mut run = Transient::new(&network, &board, &start, &idle, spec);
     let edge = Edge { at: Tick(0), level: Level::HIGH };
     let trains = [

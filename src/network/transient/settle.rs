@@ -100,7 +100,6 @@ fn share_left(now: &[f64], before: &[f64]) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::base::ticks::ClockRate;
     use crate::base::ticks::Tick;
     use crate::base::ticks::TickSpan;
     use crate::network::circuit::NodeId;
@@ -108,7 +107,7 @@ mod tests {
     use crate::network::operating_point::Network;
     use crate::network::rig::circuit;
     use crate::network::rig::pin;
-    use crate::network::transient::TransientSpec;
+    use crate::network::rig::spec;
     use crate::signal::pulse_train::Edge;
     use crate::signal::pulse_train::Level;
 
@@ -125,12 +124,7 @@ mod tests {
         );
         let network = Network::new(&board).unwrap();
         let start = network.operating_point(&[Level::LOW]).unwrap();
-        let spec = TransientSpec {
-            clock: ClockRate::new(2_000_000, 1).unwrap(),
-            samples_per_clock: 8,
-            tolerance_v: 20e-6,
-            taps: vec![NodeId(2)],
-        };
+        let spec = spec(8, 20e-6, vec![NodeId(2)]);
         let mut run = Transient::new(&network, &board, &start, &[Level::LOW], spec);
         let edges =
             [Edge { at: Tick(50), level: Level::HIGH }, Edge { at: Tick(100), level: Level::LOW }];
